@@ -1,0 +1,38 @@
+# layproof_room(NAME DEPENDS room... LIBRARIES target...)
+# One static library per room. The link line names exactly the rooms to its left that it uses.
+function(layproof_room NAME)
+  cmake_parse_arguments(ROOM "" "" "DEPENDS;LIBRARIES" ${ARGN})
+  file(GLOB ROOM_SOURCES CONFIGURE_DEPENDS ${CMAKE_CURRENT_SOURCE_DIR}/${NAME}/*.cpp)
+  if(ROOM_SOURCES)
+    add_library(layproof_${NAME} STATIC ${ROOM_SOURCES})
+    set(VISIBILITY PUBLIC)
+    target_link_libraries(layproof_${NAME} PRIVATE layproof_flags)
+  else()
+    add_library(layproof_${NAME} INTERFACE)
+    set(VISIBILITY INTERFACE)
+  endif()
+  target_include_directories(layproof_${NAME} ${VISIBILITY} ${CMAKE_SOURCE_DIR}/src)
+  foreach(DEPEND ${ROOM_DEPENDS})
+    target_link_libraries(layproof_${NAME} ${VISIBILITY} layproof_${DEPEND})
+  endforeach()
+  target_link_libraries(layproof_${NAME} ${VISIBILITY} ${ROOM_LIBRARIES})
+endfunction()
+
+# layproof_tests(NAME LIBRARIES target... ) : one program from tests/NAME/*_test.cpp.
+# Tests whose name holds "slow" carry the label slow.
+function(layproof_tests NAME)
+  cmake_parse_arguments(T "" "" "LIBRARIES" ${ARGN})
+  file(GLOB TEST_SOURCES CONFIGURE_DEPENDS ${CMAKE_CURRENT_SOURCE_DIR}/${NAME}/*_test.cpp)
+  if(NOT TEST_SOURCES)
+    return()
+  endif()
+  add_executable(${NAME}_tests ${TEST_SOURCES})
+  target_link_libraries(${NAME}_tests PRIVATE layproof_flags ${T_LIBRARIES}
+    layproof_test_support GTest::gtest GTest::gmock GTest::gtest_main)
+  target_compile_definitions(${NAME}_tests PRIVATE
+    LAYPROOF_SOURCE_DIR="${CMAKE_SOURCE_DIR}")
+  add_test(NAME ${NAME} COMMAND ${NAME}_tests --gtest_filter=-*slow*)
+  set_tests_properties(${NAME} PROPERTIES LABELS fast)
+  add_test(NAME ${NAME}_slow COMMAND ${NAME}_tests --gtest_filter=*slow*)
+  set_tests_properties(${NAME}_slow PROPERTIES LABELS slow)
+endfunction()

@@ -1,0 +1,67 @@
+#pragma once
+// Every reason for which layproof refuses an input, numbered by room. docs/errors.md is made from
+// this table by a test, so the page cannot go stale.
+
+#include <span>
+#include <string_view>
+
+namespace layproof {
+
+enum class ErrorCode : int {
+    // 1xx: files and text
+    cannot_read = 101,
+    cannot_write = 102,
+    empty_file = 103,
+    not_utf8 = 104,
+    header_missing = 105,
+    column_missing = 106,
+    column_twice = 107,
+    unit_unknown = 108,
+    unit_missing = 109,
+    not_a_number = 110,
+    not_finite = 111,
+    not_an_angle = 112,
+    angle_out_of_range = 113,
+    negative_distance = 114,
+    row_too_short = 115,
+    row_too_long = 116,
+    quote_open = 117,
+    value_missing = 118,
+    word_unknown = 119,
+    out_of_range = 120,
+    not_toml = 121,
+    key_unknown = 122,
+    time_not_read = 123,
+    column_map_bad = 124,
+    file_too_large = 125,
+    // 2xx: what the files say together
+    duplicate_mark = 201,
+    marks_in_one_place = 202,
+    target_unknown = 203,
+    too_few_marks = 204,
+    no_sights = 205,
+    setup_unknown = 206,
+    setup_incomplete = 207,
+    not_solvable = 208,
+    duplicate_point = 209,
+    duplicate_setup = 210,
+    no_marks = 211,
+    // 3xx: the causes table
+    causes_do_not_sum = 301,
+    cause_unknown = 302,
+    cause_size_bad = 303,
+};
+
+struct ErrorEntry {
+    ErrorCode code;
+    std::string_view word;     // kebab-case, stable, used in JSON
+    std::string_view meaning;  // one plain sentence
+};
+
+/// All codes in ascending order.
+std::span<const ErrorEntry> error_table();
+
+/// The kebab-case word of a code.
+std::string_view to_word(ErrorCode code);
+
+}  // namespace layproof
