@@ -18,11 +18,12 @@ function(layproof_room NAME)
   target_link_libraries(layproof_${NAME} ${VISIBILITY} ${ROOM_LIBRARIES})
 endfunction()
 
-# layproof_tests(NAME LIBRARIES target... ) : one program from tests/NAME/*_test.cpp.
-# Tests whose name holds "slow" carry the label slow.
+# layproof_tests(NAME LIBRARIES target... DEFINITIONS name=value...) : one program from
+# tests/NAME/*.cpp. Each case is one ctest test named NAME.suite.case, so that the count of ctest
+# is the count of cases. Cases whose name holds "slow" carry the label slow, all others fast.
 function(layproof_tests NAME)
-  cmake_parse_arguments(T "" "" "LIBRARIES" ${ARGN})
-  file(GLOB TEST_SOURCES CONFIGURE_DEPENDS ${CMAKE_CURRENT_SOURCE_DIR}/${NAME}/*_test.cpp)
+  cmake_parse_arguments(T "" "" "LIBRARIES;DEFINITIONS" ${ARGN})
+  file(GLOB TEST_SOURCES CONFIGURE_DEPENDS ${CMAKE_CURRENT_SOURCE_DIR}/${NAME}/*.cpp)
   if(NOT TEST_SOURCES)
     return()
   endif()
@@ -30,9 +31,16 @@ function(layproof_tests NAME)
   target_link_libraries(${NAME}_tests PRIVATE layproof_flags ${T_LIBRARIES}
     layproof_test_support GTest::gtest GTest::gmock GTest::gtest_main)
   target_compile_definitions(${NAME}_tests PRIVATE
-    LAYPROOF_SOURCE_DIR="${CMAKE_SOURCE_DIR}")
-  add_test(NAME ${NAME} COMMAND ${NAME}_tests --gtest_filter=-*slow*)
-  set_tests_properties(${NAME} PROPERTIES LABELS fast)
-  add_test(NAME ${NAME}_slow COMMAND ${NAME}_tests --gtest_filter=*slow*)
-  set_tests_properties(${NAME}_slow PROPERTIES LABELS slow)
+    LAYPROOF_SOURCE_DIR="${CMAKE_SOURCE_DIR}" ${T_DEFINITIONS})
+  # Discovery when ctest runs, not when the program is built: a build then never runs tests.
+  foreach(SPEED fast slow)
+    if(SPEED STREQUAL "slow")
+      set(FILTER "*slow*")
+    else()
+      set(FILTER "-*slow*")
+    endif()
+    gtest_discover_tests(${NAME}_tests TEST_PREFIX "${NAME}." TEST_FILTER "${FILTER}"
+      TEST_LIST ${NAME}_${SPEED} DISCOVERY_MODE PRE_TEST DISCOVERY_TIMEOUT 60
+      PROPERTIES LABELS ${SPEED} TIMEOUT 600)
+  endforeach()
 endfunction()
