@@ -19,19 +19,29 @@ inline constexpr double kRadPerArcmin = std::numbers::pi / 10800.0;
 
 enum class AngleUnit { degree, gon };
 
-/// In [0, 2π). Finite input only. The result of an input just below 0 is 0, never 2π.
+/// In [0, 2π). Finite input only (NaN and infinity give NaN). The result of an input just below 0
+/// is 0, never 2π; −0 gives +0. Exact for inputs in [0, 2π).
 double wrap_0_2pi(double angle_rad);
 
-/// In (−π, π]. Finite input only.
+/// In (−π, π]. Finite input only (NaN and infinity give NaN). Exact for inputs in (−π, π]; the
+/// sign of zero is kept.
 double wrap_pi(double angle_rad);
 
-/// Reads "123.4567", "-0.5", "123-45-06.7", "123°45'06.7\"", "123 45 06.7" as degrees, or a plain
-/// number as gon. Returns radians, not wrapped. Minutes and seconds must be below 60, the size of
-/// the whole at most 360° (400 gon). Error codes: value_missing, not_an_angle, not_finite,
-/// angle_out_of_range; `place` is copied into the refusal.
+/// Reads "123.4567", "-0.5", "123.4567°", "123-45-06.7", "123°45'06.7\"", "123°45.5'",
+/// "123 45 06.7" as degrees, or a plain number as gon. The typographic ′ ″ ’ ” − and º are taken
+/// for ' " - and °. Degrees and minutes are whole where a smaller part follows. A sign stands in
+/// front and counts for all parts ("-0-30-00" is −0.5°). A decimal comma is refused. Returns
+/// radians, not wrapped. Minutes and seconds must be below 60, the size of the whole at most 360°
+/// (400 gon). Error codes: value_missing, not_an_angle, not_finite, angle_out_of_range; `place` is
+/// copied into the refusal.
 Result<double> parse_angle(std::string_view text, AngleUnit unit, const Place& place);
 
-/// "123°45'06.7\"" with the given decimals of a second; carries 59.96" up instead of showing 60".
+/// "123°45'06.7\"" with the given decimals of a second (0 to 9); carries 59.96" up instead of
+/// showing 60". Not wrapped: 359°59'59.96" shows 360°00'00.0". What rounds to zero has no sign.
+/// parse_angle reads it back within half the last decimal. "unknown" when not finite.
 std::string format_dms(double angle_rad, int second_decimals);
+
+/// format_dms of a direction or azimuth, wrapped after rounding: 359°59'59.96" shows 0°00'00.0".
+std::string format_direction(double angle_rad, int second_decimals);
 
 }  // namespace layproof::measure

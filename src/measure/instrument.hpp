@@ -8,9 +8,9 @@
 
 namespace layproof::measure {
 
-/// The error figures of design.md's instrument file. The defaults stand in when no file is given:
-/// an ordinary building instrument and pole (engineering judgement after trade notes, no source);
-/// callers must then say that they were assumed (`stated` is false).
+/// The error figures of an instrument file. The defaults stand in when no file is given: an
+/// ordinary building instrument and pole (engineering judgement after trade notes, no source);
+/// callers must then say that they were assumed (`stated` is false). All finite and not negative.
 struct Instrument {
     double angle_sd_rad = 5.0 * kRadPerArcsec;  ///< one pointing, direction and zenith each
     double distance_sd_m = 0.002;
@@ -24,7 +24,7 @@ struct Instrument {
     double marking_m = 0.0;        ///< marking a laid point by hand, per plan axis
 
     // Air the instrument's distances are computed for. Without it no correction is made.
-    std::optional<double> wavelength_um;
+    std::optional<double> wavelength_um;  ///< carrier, in vacuum
     std::optional<double> reference_temperature_k;
     std::optional<double> reference_pressure_hpa;
 
