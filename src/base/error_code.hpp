@@ -50,6 +50,18 @@ enum class ErrorCode : int {
     causes_do_not_sum = 301,
     cause_unknown = 302,
     cause_size_bad = 303,
+    // 4xx: the job file. 401 to 419: it could not be read or written; from 420: what was to go in
+    not_a_job = 401,
+    job_newer = 402,
+    job_cut_short = 403,
+    job_damaged = 404,
+    job_busy = 405,
+    job_full = 406,
+    job_read_only = 407,
+    job_exists = 408,
+    job_changed = 409,
+    other_job = 410,
+    fact_unknown = 420,
 };
 
 struct ErrorEntry {
