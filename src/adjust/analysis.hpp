@@ -18,7 +18,9 @@ struct AnalysisOptions {
 
 class Analysis {
 public:
-    /// The problem must be solved (status converged); the variance factor is taken as 1.
+    /// The problem must be solved (status converged); the variance factor is taken as 1. If the
+    /// normal matrix is not regular there, nothing is known: infinite variances, redundancy and w
+    /// zero, detectable() infinite. Keeps no reference to `problem`.
     Analysis(const Problem& problem, const SolveSummary& summary,
              const AnalysisOptions& options = {});
 
@@ -29,12 +31,22 @@ public:
     // Per scalar observation, in stacked order.
     const Eigen::VectorXd& residual() const;    ///< v = f(x) − l
     const Eigen::VectorXd& redundancy() const;  ///< r_i = (Q_v Q⁻¹)_ii, sums to the redundancy
-    const Eigen::VectorXd& standardised()
-        const;  ///< w_i ~ N(0,1) if all is well; see analysis.cpp for its sign
-    const Eigen::VectorXd& detectable() const;  ///< MDB of l_i; infinity where nothing checks it
-    const Eigen::VectorXd& estimated_bias() const;  ///< best estimate of a single error in l_i
+    /// w_i = (Q⁻¹v)_i/√M_ii with M = Q⁻¹Q_vQ⁻¹; N(0,1) if all is well. Without correlations this is
+    /// v_i/σ_vi: it has the sign of v. Zero where nothing checks l_i (M_ii is zero within
+    /// rounding).
+    const Eigen::VectorXd& standardised() const;
+    /// MDB of l_i: √λ0/√M_ii, for options.significance and options.power; infinity where nothing
+    /// checks it.
+    const Eigen::VectorXd& detectable() const;
+    /// Best estimate of a single error in l_i: −(Q⁻¹v)_i/M_ii (it has the opposite sign of w, since
+    /// v = f(x) − l). Zero where nothing checks l_i.
+    const Eigen::VectorXd& estimated_bias() const;
+    /// Pope's τ_i = w_i/σ̂0 with σ̂0² = vᵀQ⁻¹v/redundancy, for tau_quantile(); zero without
+    /// redundancy or misfit.
+    double tau(int row) const;
 
-    /// Change of all unknowns caused by an undetected bias of detectable()[row].
+    /// Change of all unknowns caused by an undetected bias of detectable()[row]. Where that is
+    /// infinite: ±infinity for the unknowns it reaches, zero for the others.
     Eigen::VectorXd external_effect(int row) const;
     /// ∂x/∂l of one scalar observation: unknown_count numbers.
     Eigen::VectorXd influence(int row) const;

@@ -43,24 +43,31 @@ public:
     /// Largest observation block and largest number of parameter blocks one block may touch.
     static constexpr int kMaxObservationSize = 8;
     static constexpr int kMaxBlocksPerObservation = 6;
+    static constexpr int kMaxParameterSize = 16;
 
+    /// 1 to kMaxParameterSize numbers; any other size adds nothing and returns index −1.
     ParameterId add_parameter(std::span<const double> start);
     /// Values stay as they are.
     void hold(ParameterId id);
 
     /// `covariance` is size × size, symmetric positive definite. Returns the observation block's
-    /// index.
+    /// index, or −1, and then nothing is added: the covariance is not square, finite, symmetric
+    /// within rounding and positive definite; the block is larger than the limits above; there is
+    /// no function; a parameter block is unknown or named twice. Values are not looked at: solve()
+    /// says not_finite.
     int add_observation(std::unique_ptr<const ObservationFunction> function,
                         std::span<const ParameterId> blocks,
                         const Eigen::Ref<const Eigen::MatrixXd>& covariance);
 
-    /// A weighted block: its values are observed as `value` with `covariance`.
+    /// A weighted block: its values are observed as `value` with `covariance`. −1 as above, also if
+    /// the sizes differ.
     int observe_directly(ParameterId id, std::span<const double> value,
                          const Eigen::Ref<const Eigen::MatrixXd>& covariance);
 
     /// Inner constraints: the datum defect is removed so that the corrections of these blocks have
-    /// the smallest sum of squares (all unknowns of the blocks take part). The defect itself is
-    /// found by the solver (dense) or given as `basis`.
+    /// the smallest sum of squares (all unknowns of the blocks take part; the correction is counted
+    /// from the values at the start of solve()). The defect itself is found by the solver. Unknown
+    /// ids are left out; an empty list takes the inner datum away.
     void set_inner_datum(std::vector<ParameterId> blocks);
 
     struct ParameterBlock {
@@ -90,6 +97,8 @@ public:
     int unknown_count() const;                       ///< scalar unknowns that are not held
 
 private:
+    bool is_known(ParameterId id) const;
+
     std::vector<ParameterBlock> parameters_;
     std::vector<ObservationBlock> observations_;
     std::vector<int> block_list_;
