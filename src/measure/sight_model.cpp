@@ -45,6 +45,8 @@ Eigen::Matrix3d sight_covariance(const Instrument& instrument, double distance_m
         Eigen::Vector3d(angle_variance, angle_variance, distance_variance).asDiagonal();
     covariance += plan_variance * (across * across.transpose() + along * along.transpose());
     covariance += height_variance * (up * up.transpose());
+    // The two halves differ in the last place, as (v a)·b and (v b)·a round apart.
+    covariance(2, 1) = covariance(1, 2);
     return covariance;
 }
 

