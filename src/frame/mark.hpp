@@ -9,7 +9,8 @@
 
 namespace layproof::frame {
 
-/// Default standard deviation of a mark's coordinate, per axis (design.md).
+/// Default standard deviation of a mark's coordinate, per axis, where its sheet gives none
+/// (engineering judgement, no source).
 inline constexpr double kDefaultMarkSd_m = 0.0015;
 
 /// Plan known: both east and north given. Height known: height given. At least one of the two.
