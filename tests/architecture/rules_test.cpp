@@ -1,0 +1,241 @@
+// Planted violations: each rule must find its own, and leave innocent text alone.
+
+#include "architecture/rules.hpp"
+
+#include <gtest/gtest.h>
+
+#include <string>
+#include <vector>
+
+#include "architecture/source_text.hpp"
+
+namespace layproof::architecture {
+namespace {
+
+std::string joined(const Findings& findings) {
+    std::string text;
+    for (const Finding& finding : findings) text += finding.to_text() + "\n";
+    return text;
+}
+
+TEST(direction, order_of_the_rooms_is_held) {
+    EXPECT_TRUE(may_include("measure", "base"));
+    EXPECT_TRUE(may_include("cli", "acts"));
+    EXPECT_TRUE(may_include("watch", "cause"));
+    EXPECT_TRUE(may_include("acts", "record"));
+    EXPECT_TRUE(may_include("station", "station"));
+    EXPECT_FALSE(may_include("base", "measure"));
+    EXPECT_FALSE(may_include("station", "cause"));
+    EXPECT_FALSE(may_include("acts", "cli"));
+}
+
+TEST(direction, rooms_of_one_step_do_not_include_each_other) {
+    EXPECT_FALSE(may_include("plan", "lay"));
+    EXPECT_FALSE(may_include("control", "watch"));
+    EXPECT_FALSE(may_include("exchange", "record"));
+    EXPECT_FALSE(may_include("record", "exchange"));
+    EXPECT_FALSE(may_include("cli", "server"));
+}
+
+TEST(direction, adjust_depends_on_base_alone) {
+    EXPECT_TRUE(may_include("adjust", "base"));
+    EXPECT_FALSE(may_include("adjust", "measure"));
+    EXPECT_FALSE(may_include("adjust", "frame"));
+}
+
+TEST(direction, unknown_room_is_never_allowed) {
+    EXPECT_FALSE(may_include("attic", "base"));
+    EXPECT_FALSE(may_include("acts", "attic"));
+}
+
+TEST(include_direction, right_pointing_include_is_found_with_its_line) {
+    const Findings findings =
+        include_direction({{"src/frame/a.hpp", "#pragma once\n#include \"station/pose.hpp\"\n"}});
+    ASSERT_EQ(findings.size(), 1U) << joined(findings);
+    EXPECT_EQ(findings[0].path, "src/frame/a.hpp");
+    EXPECT_EQ(findings[0].line, 2);
+}
+
+TEST(include_direction, angle_brackets_hide_nothing) {
+    EXPECT_EQ(include_direction({{"src/base/a.cpp", "#  include <acts/station.hpp>\n"}}).size(),
+              1U);
+}
+
+TEST(include_direction, include_without_room_is_found) {
+    EXPECT_EQ(include_direction({{"src/base/a.cpp", "#include \"b.hpp\"\n"},
+                                 {"src/base/b.hpp", "#pragma once\n"}})
+                  .size(),
+              1U);
+    EXPECT_EQ(include_direction({{"src/base/a.cpp", "#include \"../acts/b.hpp\"\n"}}).size(), 1U);
+}
+
+TEST(include_direction, internal_header_of_another_room_is_found) {
+    const Files files{{"src/station/a.cpp", "#include \"adjust/normal_internal.hpp\"\n"},
+                      {"src/adjust/b.cpp", "#include \"adjust/normal_internal.hpp\"\n"}};
+    const Findings findings = include_direction(files);
+    ASSERT_EQ(findings.size(), 1U) << joined(findings);
+    EXPECT_EQ(findings[0].path, "src/station/a.cpp");
+}
+
+TEST(include_direction, file_in_no_known_room_is_found) {
+    EXPECT_EQ(include_direction({{"src/attic/a.cpp", "int f();\n"}}).size(), 1U);
+    EXPECT_EQ(include_direction({{"src/a.cpp", "int f();\n"}}).size(), 1U);
+}
+
+TEST(include_direction, left_includes_comments_and_libraries_are_left_alone) {
+    const Files files{{"src/cause/a.cpp",
+                       "#include \"cause/a.hpp\"\n#include <Eigen/Core>\n#include <vector>\n"
+                       "// #include \"acts/x.hpp\"\n/*\n#include \"cli/x.hpp\"\n*/\n"
+                       "#include \"base/result.hpp\"\n"}};
+    EXPECT_EQ(joined(include_direction(files)), "");
+}
+
+TEST(include_cycles, circle_over_three_files_is_found) {
+    const Files files{{"src/base/a.hpp", "#include \"base/b.hpp\"\n"},
+                      {"src/base/b.hpp", "#include \"base/c.hpp\"\n"},
+                      {"src/base/c.hpp", "#include \"base/a.hpp\"\n"}};
+    EXPECT_EQ(include_cycles(files).size(), 1U);
+}
+
+TEST(include_cycles, file_that_includes_itself_is_found) {
+    EXPECT_EQ(include_cycles({{"src/base/a.hpp", "#include \"base/a.hpp\"\n"}}).size(), 1U);
+}
+
+TEST(include_cycles, diamond_is_no_circle) {
+    const Files files{{"src/base/a.hpp", "#include \"base/b.hpp\"\n#include \"base/c.hpp\"\n"},
+                      {"src/base/b.hpp", "#include \"base/d.hpp\"\n"},
+                      {"src/base/c.hpp", "#include \"base/d.hpp\"\n"},
+                      {"src/base/d.hpp", "#pragma once\n"}};
+    EXPECT_EQ(joined(include_cycles(files)), "");
+}
+
+TEST(link_direction, room_that_links_right_is_found) {
+    const Files files{{"src/CMakeLists.txt",
+                       "layproof_room(base LIBRARIES fmt::fmt)\n"
+                       "layproof_room(frame DEPENDS measure station LIBRARIES Eigen3::Eigen)\n"
+                       "layproof_room(record DEPENDS exchange)\n"
+                       "layproof_room(cause DEPENDS station)\n"}};
+    const Findings findings = link_direction(files);
+    ASSERT_EQ(findings.size(), 2U) << joined(findings);
+    EXPECT_EQ(findings[0].line, 2);
+    EXPECT_EQ(findings[1].line, 3);
+}
+
+class core_text : public ::testing::TestWithParam<const char*> {};
+
+TEST_P(core_text, is_found_in_the_core_and_allowed_outside) {
+    const std::string text = std::string("#pragma once\n") + GetParam() + "\n";
+    const Findings findings = core_purity({{"src/watch/a.cpp", text}});
+    EXPECT_EQ(findings.size(), 1U) << text << joined(findings);
+    for (const Finding& finding : findings) EXPECT_EQ(finding.line, 2);
+    EXPECT_EQ(core_purity({{"src/base/a.cpp", text}}).size(), 1U);
+    EXPECT_EQ(joined(core_purity({{"src/exchange/a.cpp", text}})), "");
+}
+
+INSTANTIATE_TEST_SUITE_P(
+    forbidden, core_text,
+    ::testing::Values(
+        "#include <iostream>", "#include <fstream>", "#include <filesystem>", "#include <cstdio>",
+        "#include <stdio.h>", "#include <sqlite3.h>", "#include <nlohmann/json.hpp>",
+        "#include <toml++/toml.h>", "#include <sys/socket.h>", "#include <httplib.h>",
+        "#include <ctime>", "auto f() { return std::chrono::steady_clock::now(); }",
+        "double f() { return std::chrono::system_clock :: now(); }",
+        "long f() { return time(nullptr); }", "long f() { return std::time(nullptr); }",
+        "auto f() { return std::getenv(\"HOME\"); }",
+        "auto f() { std::random_device d; return 1; }", "int f() { std::mt19937 g; return 1; }",
+        "int f() { return rand(); }", "void f() { std::printf(\"x\"); }",
+        "void f() { fmt::print(\"x\"); }", "void f() { std::cerr << 1; }", "int counter = 0;",
+        "int counter;", "static int counter = 0;", "namespace a { std::vector<int> cache; }",
+        "namespace { double last_m{0.0}; }", "inline int calls = 0;", "extern int shared_count;",
+        "int f() { static int calls = 0; return ++calls; }",
+        "int f() { static std::string name(8, 'x'); return 1; }",
+        "int f() { thread_local int calls = 0; return ++calls; }",
+        "struct A { static int count; };", "struct A { inline static int count = 0; };",
+        "int f() { return g([&] { static int calls = 0; return ++calls; }); }"));
+
+TEST(core_purity, innocent_code_is_left_alone) {
+    const char* text = R"source(
+#include <vector>
+// std::cout and time() in a comment; static int x;
+namespace layproof {
+namespace {
+constexpr int kLimit = 3;
+const std::array<double, 2> kSizes{1.0, 2.0};
+static constexpr double kHalf{0.5};
+struct Row { double time_s = 0.0; int count{0}; std::vector<int> rows; };
+enum class Kind : int { one = 1, two };
+enum Old { a, b };
+struct Later;
+using Rows = std::vector<Row>;
+double time_of(const Row& row);
+static double helper(double x) { return x; }
+template <class T>
+T twice(T x) { T y = x; return y + y; }
+}  // namespace
+class Random {
+public:
+    explicit Random(int seed) : state_{seed} { ++state_; }
+    static int rotate(int x) { return x; }
+    static Random from(int seed);
+    int run_time() const { return state_; }
+private:
+    mutable int state_ = 0;
+};
+Random Random::from(int seed) { Random r(seed); int i = 0; for (; i < 3; ++i) { r.run_time(); } return r; }
+double f(const Row& row) {
+    static const std::vector<int> table{1, 2, 3};
+    const char* said = "std::cout << time(nullptr); static int x;";
+    auto g = [&](double x) { double y = x; return y; };
+    return row.time_s + g(1'000.0) + r.time(3) + said[0];
+}
+}  // namespace layproof
+)source";
+    EXPECT_EQ(joined(core_purity({{"src/station/a.cpp", text}})), "");
+}
+
+TEST(survey_words, words_are_found_in_code_comments_and_names) {
+    const Files files{{"src/adjust/a.hpp",
+                       "// the mark\nint rod_index;\nstruct SightRow {};\n/* Stations */\n"
+                       "double zenith;\n"},
+                      {"src/station/a.hpp", "// the mark\n"}};
+    const Findings findings = survey_words(files);
+    ASSERT_EQ(findings.size(), 5U) << joined(findings);
+    for (int i = 0; i < 5; ++i) EXPECT_EQ(findings[static_cast<std::size_t>(i)].line, i + 1);
+}
+
+TEST(survey_words, longer_words_are_left_alone) {
+    EXPECT_EQ(joined(survey_words({{"src/adjust/a.hpp",
+                                    "// stationary, remarkable, benchmark, insight, product\n"}})),
+              "");
+}
+
+TEST(foreign_documents, mention_is_found_and_similar_text_is_left_alone) {
+    const std::string plan = std::string("see design") + ".md for this\n";
+    const std::string folder = std::string("\n(shared") + "/style.txt)\n";
+    const Findings findings = foreign_documents({{"README.md", plan}, {"src/a.hpp", folder}});
+    ASSERT_EQ(findings.size(), 2U) << joined(findings);
+    EXPECT_EQ(findings[0].line, 1);
+    EXPECT_EQ(findings[1].line, 2);
+    EXPECT_EQ(joined(foreign_documents({{"HACKING.md", "docs/design/ holds notes; shared_ptr\n"},
+                                        {"tests/reference/PROVENANCE.md", plan}})),
+              "");
+}
+
+TEST(all_findings, every_rule_takes_part) {
+    const Files files{{"src/base/a.hpp", "#include \"base/a.hpp\"\n#include \"cli/x.hpp\"\n"},
+                      {"src/frame/a.cpp", "#include <cstdio>\n"},
+                      {"src/adjust/a.cpp", "// rods\n"},
+                      {"src/CMakeLists.txt", "layproof_room(base DEPENDS acts)\n"},
+                      {"README.md", std::string("design") + ".md\n"}};
+    EXPECT_EQ(all_findings(files).size(), 6U) << joined(all_findings(files));
+}
+
+TEST(code_only, literals_and_comments_go_and_lines_stay) {
+    EXPECT_EQ(code_only("a /* b\nc */ d // e\nf"), "a     \n     d     \nf");
+    EXPECT_EQ(code_only("x(\"a;\\\"b\", 'c', 1'000)"), "x(\"     \", ' ', 1'000)");
+    EXPECT_EQ(code_only("#define A \\\n 1\nb"), "           \n  \nb");
+    EXPECT_EQ(code_only("R\"(a\"b)\" c"), "         c");
+}
+
+}  // namespace
+}  // namespace layproof::architecture
