@@ -12,6 +12,13 @@ namespace {
 
 constexpr double kSmallestSine = 1e-6;
 
+/// Longer than any sight: past it squares overflow and results mean nothing.
+constexpr double kLargestLength_m = 1e7;
+
+bool is_length(double value_m) {
+    return std::abs(value_m) <= kLargestLength_m;
+}  // not NaN
+
 bool is_given(const std::optional<double>& value) {
     return value && std::isfinite(*value);
 }
@@ -19,9 +26,7 @@ bool is_given(const std::optional<double>& value) {
 /// Raw distance turned into the reduced one; 0 when there is none that can be used.
 double reduced_distance(double read_m, const Sight& sight, const Instrument& instrument,
                         std::optional<double> temperature_k, std::optional<double> pressure_hpa) {
-    if (!std::isfinite(read_m) || read_m <= 0.0 || !std::isfinite(sight.prism_constant_m)) {
-        return 0.0;
-    }
+    if (!is_length(read_m) || read_m <= 0.0 || !is_length(sight.prism_constant_m)) return 0.0;
     if (sight.temperature_k) temperature_k = sight.temperature_k;
     if (sight.pressure_hpa) pressure_hpa = sight.pressure_hpa;
     double ppm = 0.0;
@@ -29,11 +34,12 @@ double reduced_distance(double read_m, const Sight& sight, const Instrument& ins
         ppm = distance_correction_ppm(instrument, *temperature_k, *pressure_hpa).value_or(0.0);
     }
     const double distance_m = read_m * (1.0 + ppm * 1e-6) + sight.prism_constant_m;
-    return std::isfinite(distance_m) ? std::max(distance_m, 0.0) : 0.0;
+    return is_length(distance_m) ? std::max(distance_m, 0.0) : 0.0;
 }
 
 void fill_covariance(ReducedSight& reduced, const Instrument& instrument, double assumed_distance_m,
                      double share_angle, double share_distance) {
+    if (!is_length(assumed_distance_m)) assumed_distance_m = kAssumedDistance_m;
     const double zenith_rad = reduced.has_zenith ? reduced.zenith_rad : kPi / 2.0;
     const double distance_m = reduced.has_distance ? reduced.distance_m : assumed_distance_m;
     reduced.covariance =
@@ -47,7 +53,7 @@ ReducedSight reduce(const Sight& sight, const Instrument& instrument,
                     std::optional<double> temperature_k, std::optional<double> pressure_hpa,
                     double assumed_distance_m) {
     ReducedSight reduced;
-    if (!std::isfinite(sight.target_height_m)) return reduced;
+    if (!is_length(sight.target_height_m)) return reduced;
     reduced.target_height_m = sight.target_height_m;
     const bool face_two = face_of(sight) == Face::two;
     reduced.face_balance = face_two ? -1.0 : 1.0;

@@ -24,10 +24,10 @@ inline constexpr double kAssumedDistance_m = 30.0;
 ///             without one it stays horizontal and is treated as level
 ///   covariance sight_covariance at the reduced distance and zenith angle, `assumed_distance_m`
 ///             (horizontal without a zenith angle) and 90° standing in for what is not observed
-/// A part that is not finite, or a distance that is not above 0 before or after reduction, is left
-/// out (readers refuse such input with its place; this is the last net). A target height that is
-/// not finite leaves nothing: size() == 0. The result holds no NaN for any sight and any finite
-/// instrument.
+/// A part that is not finite, a distance that is not above 0 before or after reduction, and a
+/// length above 1e7 m are left out (readers refuse such input with its place; this is the last
+/// net). A target height of that kind leaves nothing: size() == 0. The result holds no NaN for any
+/// sight and any finite instrument.
 ReducedSight reduce(const Sight& sight, const Instrument& instrument,
                     std::optional<double> temperature_k = std::nullopt,
                     std::optional<double> pressure_hpa = std::nullopt,
