@@ -1,0 +1,317 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <memory>
+
+#include "adjust/analysis.hpp"
+#include "adjust/problem.hpp"
+#include "adjust/solve.hpp"
+#include "measure/angle.hpp"
+#include "station/observations_internal.hpp"
+#include "station/solution.hpp"
+#include "station/start_values.hpp"
+
+namespace layproof::station {
+namespace {
+
+using adjust::ParameterId;
+using measure::ReducedSight;
+
+/// A second solution counts as a rival while e^(−Δ/2) is not negligible.
+constexpr double kRivalStatistic = 25.0;
+constexpr std::size_t kMostCandidates = 12;
+/// A held coordinate inside a mark of which other coordinates are weighted.
+constexpr double kHeldSd_m = 1e-6;
+
+/// Problem of one set-up, and where things are in it.
+struct Built {
+    adjust::Problem problem;
+    ParameterId pose;
+    std::vector<ParameterId> marks;      ///< index −1: the mark is in no used sight
+    std::vector<int> sight_observation;  ///< observation block of each sight, −1 if not used
+};
+
+int pose_size(const Prepared& setup) {
+    return setup.has_height ? 4 : 3;
+}
+int mark_size(const Prepared& setup) {
+    return setup.has_height ? 3 : 2;
+}
+
+/// Covariance of a sight whose distance was not observed, at the distance the start value implies.
+ReducedSight with_distance(const Prepared& setup, const ControlSight& sight,
+                           const StartValue& start) {
+    ReducedSight r = sight.reduced;
+    const UsedMark& mark = setup.marks[static_cast<std::size_t>(sight.mark)];
+    if (r.has_distance || !mark.has_plan) return r;
+    const double plan_m =
+        std::hypot(mark.given_m.x() - start.east_m, mark.given_m.y() - start.north_m);
+    const double zenith_rad = r.has_zenith ? r.zenith_rad : measure::kPi / 2.0;
+    const double slope_m = std::max(plan_m / std::max(std::sin(zenith_rad), 0.1), 0.1);
+    r.covariance = measure::sight_covariance(setup.instrument, slope_m, zenith_rad,
+                                             r.target_height_m, false, r.pointings, r.pointings);
+    return r;
+}
+
+/// The rows and columns of the parts that are present.
+Eigen::MatrixXd present_covariance(const ReducedSight& r) {
+    std::array<int, 3> parts{};
+    int n = 0;
+    if (r.has_direction) parts[static_cast<std::size_t>(n++)] = 0;
+    if (r.has_zenith) parts[static_cast<std::size_t>(n++)] = 1;
+    if (r.has_distance) parts[static_cast<std::size_t>(n++)] = 2;
+    Eigen::MatrixXd out(n, n);
+    for (int i = 0; i < n; ++i)
+        for (int j = 0; j < n; ++j)
+            out(i, j) = r.covariance(parts[static_cast<std::size_t>(i)],
+                                     parts[static_cast<std::size_t>(j)]);
+    return out;
+}
+
+void add_mark(const Prepared& setup, const UsedMark& mark, const StartValue& start, Built& built,
+              const ReducedSight* sight, ParameterId& id) {
+    Eigen::Vector3d value = mark.given_m;
+    if (sight != nullptr && (!mark.has_plan || (!mark.has_height && setup.has_height))) {
+        // What the sheet does not say starts where the sight points.
+        const double plan_m =
+            sight->distance_m * (sight->distance_is_horizontal ? 1.0 : std::sin(sight->zenith_rad));
+        const double azimuth = sight->direction_rad + start.orientation_rad;
+        if (!mark.has_plan) {
+            value.x() = start.east_m + plan_m * std::sin(azimuth);
+            value.y() = start.north_m + plan_m * std::cos(azimuth);
+        }
+        if (!mark.has_height) {
+            const double reach =
+                mark.has_plan ? std::hypot(value.x() - start.east_m, value.y() - start.north_m)
+                              : plan_m;
+            value.z() = sight->has_zenith ? start.height_m + reach / std::tan(sight->zenith_rad) -
+                                                sight->target_height_m
+                                          : start.height_m;
+        }
+    }
+    const int size = mark_size(setup);
+    id = built.problem.add_parameter({value.data(), static_cast<std::size_t>(size)});
+    std::array<int, 3> components{};
+    std::array<double, 3> given{};
+    int known = 0;
+    bool all_held = true;
+    for (int i = 0; i < size; ++i) {
+        if (i < 2 ? !mark.has_plan : !mark.has_height) {
+            all_held = false;
+            continue;
+        }
+        components[static_cast<std::size_t>(known)] = i;
+        given[static_cast<std::size_t>(known)] = mark.given_m[i];
+        ++known;
+        all_held = all_held && mark.sd_m[i] == 0.0;
+    }
+    if (all_held) {
+        built.problem.hold(id);
+        return;
+    }
+    Eigen::MatrixXd covariance = Eigen::MatrixXd::Zero(known, known);
+    for (int k = 0; k < known; ++k) {
+        const double sd = std::max(mark.sd_m[components[static_cast<std::size_t>(k)]], kHeldSd_m);
+        covariance(k, k) = sd * sd;
+    }
+    const std::array blocks{id};
+    built.problem.add_observation(
+        std::make_unique<internal::GivenFunction>(
+            std::span<const double>(given.data(), static_cast<std::size_t>(known)),
+            std::span<const int>(components.data(), static_cast<std::size_t>(known)), size),
+        blocks, covariance);
+}
+
+Built build(const Prepared& setup, const StartValue& start) {
+    Built built;
+    const std::array pose{start.east_m, start.north_m, start.orientation_rad, start.height_m};
+    built.pose =
+        built.problem.add_parameter({pose.data(), static_cast<std::size_t>(pose_size(setup))});
+    built.marks.assign(setup.marks.size(), ParameterId{});
+    built.sight_observation.assign(setup.sights.size(), -1);
+    if (setup.occupied_mark >= 0) {
+        const auto at = static_cast<std::size_t>(setup.occupied_mark);
+        add_mark(setup, setup.marks[at], start, built, nullptr, built.marks[at]);
+        const bool with_height = setup.has_height && setup.setup.instrument_height_m.has_value() &&
+                                 setup.marks[at].has_height;
+        const int rows = with_height ? 3 : 2;
+        Eigen::MatrixXd covariance = Eigen::MatrixXd::Zero(rows, rows);
+        const double centring = std::max(setup.instrument.instrument_centring_m, kHeldSd_m);
+        covariance(0, 0) = covariance(1, 1) = centring * centring;
+        if (with_height) {
+            const double tape = std::max(setup.instrument.height_tape_m, kHeldSd_m);
+            covariance(2, 2) = tape * tape;
+        }
+        const std::array blocks{built.pose, built.marks[at]};
+        built.problem.add_observation(
+            std::make_unique<internal::OverMarkFunction>(
+                setup.setup.instrument_height_m.value_or(0.0), with_height, pose_size(setup)),
+            blocks, covariance);
+    }
+    for (std::size_t i = 0; i < setup.sights.size(); ++i) {
+        const ControlSight& sight = setup.sights[i];
+        if (!sight.used) continue;
+        const auto at = static_cast<std::size_t>(sight.mark);
+        const ReducedSight reduced = with_distance(setup, sight, start);
+        if (built.marks[at].index < 0)
+            add_mark(setup, setup.marks[at], start, built, &sight.reduced, built.marks[at]);
+        const std::array blocks{built.pose, built.marks[at]};
+        built.sight_observation[i] = built.problem.add_observation(
+            std::make_unique<internal::SightFunction>(
+                reduced, setup.scale_factor, setup.instrument.refraction_k, setup.has_height),
+            blocks, present_covariance(reduced));
+    }
+    return built;
+}
+
+/// Internal pose order (east, north, orientation, height) to the public one.
+Pose read_pose(const Prepared& setup, const adjust::Problem& problem, ParameterId id,
+               const Eigen::MatrixXd* covariance) {
+    const auto value = problem.value(id);
+    Pose pose;
+    pose.has_height = setup.has_height;
+    pose.position_m << value[0] + setup.origin_m.x(), value[1] + setup.origin_m.y(),
+        setup.has_height ? value[3] + setup.origin_m.z() : 0.0;
+    pose.orientation_rad = measure::wrap_0_2pi(value[2]);
+    if (covariance != nullptr) {
+        constexpr std::array kPublic{0, 1, 3, 2};
+        const int n = pose_size(setup);
+        for (int i = 0; i < n; ++i)
+            for (int j = 0; j < n; ++j)
+                pose.covariance(kPublic[static_cast<std::size_t>(i)],
+                                kPublic[static_cast<std::size_t>(j)]) = (*covariance)(i, j);
+    }
+    return pose;
+}
+
+void put(PartFigures& figures, int part, double value) {
+    (part == 0 ? figures.direction : part == 1 ? figures.zenith : figures.distance) = value;
+}
+
+/// Residual of a sight that is not used, from the solved pose and the mark as it stands.
+void fill_unused(const Prepared& setup, const ControlSight& sight, const Built& built,
+                 SolvedSight& out) {
+    const UsedMark& mark = setup.marks[static_cast<std::size_t>(sight.mark)];
+    const ParameterId id = built.marks[static_cast<std::size_t>(sight.mark)];
+    const bool plan_only_height = setup.has_height && !mark.has_height && id.index < 0;
+    if (!mark.has_plan && id.index < 0) return;
+    ReducedSight r = sight.reduced;
+    if (plan_only_height) {
+        r.has_zenith = false;
+        if (!r.distance_is_horizontal) r.has_distance = false;
+    }
+    if (r.size() == 0) return;
+    const internal::SightFunction function(r, setup.scale_factor, setup.instrument.refraction_k,
+                                           setup.has_height);
+    const std::array<const double*, 2> blocks{
+        built.problem.value(built.pose).data(),
+        id.index >= 0 ? built.problem.value(id).data() : mark.given_m.data()};
+    std::array<double, 3> residual{};
+    function.evaluate(blocks, residual.data(), nullptr);
+    std::size_t row = 0;
+    if (r.has_direction) out.residual.direction = residual[row++];
+    if (r.has_zenith) out.residual.zenith = residual[row++];
+    if (r.has_distance) out.residual.distance = residual[row++];
+}
+
+}  // namespace
+
+Result<Solved> solve_station(const Prepared& setup) {
+    const std::vector<StartValue> starts = start_values(setup);
+    const auto refuse = [&](std::string_view found) {
+        return Refusal{
+            ErrorCode::not_solvable, setup.setup.place,
+            fmt::format("{} at station {}", found, setup.setup.station),
+            "directions and distances to two marks, directions to three, or a mixture that "
+            "fixes east, north and orientation"};
+    };
+    if (starts.empty()) return refuse("sights that do not place the instrument");
+
+    struct Candidate {
+        Built built;
+        adjust::SolveSummary summary;
+    };
+    std::vector<Candidate> solved;
+    bool open = false;
+    for (std::size_t i = 0; i < std::min(starts.size(), kMostCandidates); ++i) {
+        Candidate candidate{build(setup, starts[i]), {}};
+        if (candidate.built.problem.observation_count() < candidate.built.problem.unknown_count()) {
+            open = true;
+            continue;
+        }
+        candidate.summary = adjust::solve(candidate.built.problem);
+        open = open || candidate.summary.status == adjust::SolveStatus::rank_deficient;
+        if (candidate.summary.status == adjust::SolveStatus::converged)
+            solved.push_back(std::move(candidate));
+    }
+    if (solved.empty()) {
+        return refuse(
+            open ? "sights that leave a direction open (the marks and sights fix too little)"
+                 : "sights for which no solution was reached");
+    }
+    std::stable_sort(solved.begin(), solved.end(), [](const Candidate& a, const Candidate& b) {
+        return a.summary.weighted_square_sum < b.summary.weighted_square_sum;
+    });
+
+    const Candidate& best = solved.front();
+    const adjust::Problem& problem = best.built.problem;
+    const adjust::Analysis analysis(problem, best.summary);
+    Solved out;
+    Solution& solution = out.best;
+    solution.iterations = best.summary.iterations;
+    const Eigen::MatrixXd pose_covariance = analysis.covariance(best.built.pose);
+    solution.pose = read_pose(setup, problem, best.built.pose, &pose_covariance);
+    solution.global_test =
+        adjust::global_test(best.summary.weighted_square_sum, best.summary.redundancy);
+
+    solution.sights.resize(setup.sights.size());
+    for (std::size_t i = 0; i < setup.sights.size(); ++i) {
+        const int block = best.built.sight_observation[i];
+        SolvedSight& sight = solution.sights[i];
+        const ReducedSight& r = setup.sights[i].reduced;
+        if (block < 0) {
+            fill_unused(setup, setup.sights[i], best.built, sight);
+            continue;
+        }
+        int row = problem.observations()[static_cast<std::size_t>(block)].first_row;
+        for (int part = 0; part < 3; ++part) {
+            if (part == 0 ? !r.has_direction : part == 1 ? !r.has_zenith : !r.has_distance)
+                continue;
+            put(sight.residual, part, analysis.residual()[row]);
+            put(sight.standardised, part, analysis.standardised()[row]);
+            put(sight.redundancy, part, analysis.redundancy()[row]);
+            const double smallest = analysis.detectable()[row];
+            if (std::isfinite(smallest)) put(sight.detectable, part, smallest);
+            ++row;
+        }
+    }
+    solution.marks.resize(setup.marks.size());
+    for (std::size_t m = 0; m < setup.marks.size(); ++m) {
+        solution.marks[m].adjusted_m = setup.marks[m].given_m;
+        const ParameterId id = best.built.marks[m];
+        if (id.index < 0) continue;
+        const auto value = problem.value(id);
+        for (std::size_t k = 0; k < value.size(); ++k)
+            solution.marks[m].adjusted_m[static_cast<Eigen::Index>(k)] = value[k];
+    }
+
+    for (std::size_t i = 1; i < solved.size(); ++i) {
+        if (solved[i].summary.weighted_square_sum >
+            best.summary.weighted_square_sum + kRivalStatistic)
+            break;
+        const Pose rival = read_pose(setup, solved[i].built.problem, solved[i].built.pose, nullptr);
+        const auto same = [&](const Pose& other) {
+            return (rival.position_m - other.position_m).norm() < 0.001 &&
+                   std::abs(measure::wrap_pi(rival.orientation_rad - other.orientation_rad)) < 1e-4;
+        };
+        if (same(solution.pose) || std::any_of(out.others.begin(), out.others.end(), same))
+            continue;
+        out.others.push_back(rival);
+        out.others_statistic.push_back(solved[i].summary.weighted_square_sum);
+    }
+    return out;
+}
+
+}  // namespace layproof::station
