@@ -47,7 +47,7 @@ private:
         for (const auto& [key, node] : table) {
             if (std::find(known.begin(), known.end(), key.str()) != known.end()) continue;
             const auto guess = nearest(normal_name(key.str()), known);
-            refuse(ErrorCode::key_unknown, at(key), quoted(key.str()),
+            refuse(ErrorCode::key_unknown, at(key), in_quotes(key.str()),
                    guess ? *guess : fmt::format("one of {}", listed(known)));
         }
     }
@@ -60,7 +60,7 @@ private:
             for (const auto& [key, node] : *root_) {
                 if (key.str() == "table") place = at(key);
             }
-            bad(place, word ? quoted(*word) : "no table",
+            bad(place, word ? in_quotes(*word) : "no table",
                 "table = \"marks\", \"sights\", \"setups\" or \"points\"");
             return;
         }
@@ -97,7 +97,7 @@ private:
             if (name == "unit") {
                 const auto unit = text ? measure::length_unit_from_word(*text) : std::nullopt;
                 if (!unit) {
-                    refuse(ErrorCode::unit_unknown, at(key), text ? quoted(*text) : "no text",
+                    refuse(ErrorCode::unit_unknown, at(key), text ? in_quotes(*text) : "no text",
                            std::string(known_units(CellKind::length)));
                 }
                 map_.unit = unit;
@@ -114,7 +114,7 @@ private:
                    std::string_view(",;|:/!~^").find((*text)[0]) != std::string_view::npos) {
             map_.separator = (*text)[0];
         } else {
-            bad(place, text ? quoted(*text) : "no text",
+            bad(place, text ? in_quotes(*text) : "no text",
                 "separator = one of , ; | : / ! ~ ^ or \"tab\" or \"space\"");
         }
     }
@@ -139,7 +139,7 @@ private:
         for (const auto& [key, node] : *columns) {
             if (std::find(names.begin(), names.end(), key.str()) == names.end()) {
                 const auto guess = nearest(normal_name(key.str()), names);
-                bad(at(key), fmt::format("the column {}", quoted(key.str())),
+                bad(at(key), fmt::format("the column {}", in_quotes(key.str())),
                     guess ? *guess : fmt::format("one of {}", listed(names)));
                 return;
             }
@@ -156,7 +156,7 @@ private:
             if (from.is_string()) {
                 column.from_name = from.value<std::string>().value_or("");
                 if (!map_.has_header || normal_name(column.from_name).empty()) {
-                    bad(place, fmt::format("the name {}", quoted(column.from_name)),
+                    bad(place, fmt::format("the name {}", in_quotes(column.from_name)),
                         "a column's number, as the file has no such header");
                 }
             } else {
@@ -189,7 +189,7 @@ private:
         const CellKind kind = spec_->columns[column_index(*spec_, name)].kind;
         column.unit = node.is_string() ? node.value<std::string>().value_or("") : "";
         if (std::holds_alternative<std::monostate>(unit_from_word(kind, column.unit))) {
-            refuse(ErrorCode::unit_unknown, place, quoted(column.unit),
+            refuse(ErrorCode::unit_unknown, place, in_quotes(column.unit),
                    fmt::format("{} for {}", known_units(kind), name));
         }
     }
@@ -217,7 +217,7 @@ private:
                     return c.name == key.str() && c.kind == CellKind::text;
                 });
             if (table == nullptr || !is_column) {
-                bad(at(key), fmt::format("words for {}", quoted(key.str())),
+                bad(at(key), fmt::format("words for {}", in_quotes(key.str())),
                     "a table for a column that holds words, such as [words.purpose]");
                 return;
             }

@@ -29,9 +29,12 @@ char separator_of(std::string_view text, const CsvStyle& style) {
     int skip = style.skip_lines;
     std::string_view line;
     while (from < text.size()) {
-        const std::size_t end = line_end(text, from);
-        line = text.substr(from, std::min(end - from, kLongestRowBytes));
-        if (skip > 0) {
+        // A longer line is no header; looking for its end may mean reading the whole file.
+        const bool is_skipped = skip > 0;
+        const std::size_t end =
+            line_end(is_skipped ? text : text.substr(0, from + kLongestRowBytes), from);
+        line = text.substr(from, end - from);
+        if (is_skipped) {
             --skip;
         } else if (!trimmed(line).empty() && !starts_comment(line, style.comment)) {
             break;

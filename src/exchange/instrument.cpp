@@ -106,7 +106,7 @@ Result<Done> take(const std::string& file, std::string_view name, const toml::ke
     }
     const auto names = key_names();
     const auto guess = nearest(normal_name(name), names);
-    return Refusal{ErrorCode::key_unknown, place, quoted(name),
+    return Refusal{ErrorCode::key_unknown, place, in_quotes(name),
                    guess ? *guess : fmt::format("one of {}", listed(names))};
 }
 

@@ -18,12 +18,12 @@ Result<double> parse_number(std::string_view text, const Place& place) {
     const auto [end, error] =
         fast_float::from_chars(digits.data(), digits.data() + digits.size(), value);
     if (error == std::errc::invalid_argument || end != digits.data() + digits.size()) {
-        return Refusal{ErrorCode::not_a_number, place, quoted(text), kExpected};
+        return Refusal{ErrorCode::not_a_number, place, in_quotes(text), kExpected};
     }
     if (std::isfinite(value)) return value;
     const bool is_word = digits.find_first_of("0123456789") == std::string_view::npos;
-    return Refusal{is_word ? ErrorCode::not_finite : ErrorCode::out_of_range, place, quoted(text),
-                   kExpected};
+    return Refusal{is_word ? ErrorCode::not_finite : ErrorCode::out_of_range, place,
+                   in_quotes(text), kExpected};
 }
 
 }  // namespace layproof::exchange

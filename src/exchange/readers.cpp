@@ -34,10 +34,10 @@ bool is_first(TableReader& table, std::size_t column, const std::string& name, N
     const int line = table.place(column).line;
     const auto [known, is_new] = names.emplace(name, line);
     if (!is_new) {
-        table.refuse(
-            code, column,
-            fmt::format("{} again, which already stands in line {}", quoted(name), known->second),
-            "a name of its own for each row");
+        table.refuse(code, column,
+                     fmt::format("{} again, which already stands in line {}", in_quotes(name),
+                                 known->second),
+                     "a name of its own for each row");
     }
     return is_new;
 }
@@ -104,7 +104,7 @@ measure::Face read_face(TableReader& table, std::size_t column) {
     if (word.empty()) return Face::unknown;
     if (word == "1" || word == "one" || word == "i" || word == "direct") return Face::one;
     if (word == "2" || word == "two" || word == "ii" || word == "reverse") return Face::two;
-    table.refuse(ErrorCode::word_unknown, column, quoted(table.text(column)),
+    table.refuse(ErrorCode::word_unknown, column, in_quotes(table.text(column)),
                  "1 or 2, one or two, I or II, direct or reverse, or nothing");
     return Face::unknown;
 }
@@ -116,7 +116,7 @@ measure::Purpose read_purpose(TableReader& table, std::size_t column) {
     if (word == "check") return Purpose::check;
     if (word == "lay") return Purpose::lay;
     if (word != "other") {
-        table.refuse(ErrorCode::word_unknown, column, quoted(word),
+        table.refuse(ErrorCode::word_unknown, column, in_quotes(word),
                      "control, check, lay or other, or nothing for control");
     }
     return Purpose::other;
@@ -125,7 +125,7 @@ measure::Purpose read_purpose(TableReader& table, std::size_t column) {
 std::optional<double> read_distance(TableReader& table, std::size_t column) {
     const auto distance_m = table.length_m(column, kDistance);
     if (distance_m && *distance_m <= 0.0) {
-        table.refuse(ErrorCode::negative_distance, column, quoted(table.text(column)),
+        table.refuse(ErrorCode::negative_distance, column, in_quotes(table.text(column)),
                      "a distance greater than zero");
         return std::nullopt;
     }
@@ -136,7 +136,7 @@ std::optional<double> read_zenith(TableReader& table, std::size_t column) {
     const auto zenith_rad = table.angle_rad(column);
     // The tolerance is that of 400 gon or 360° themselves as radians.
     if (zenith_rad && (*zenith_rad <= 0.0 || *zenith_rad >= measure::kTwoPi * (1.0 - 1e-15))) {
-        table.refuse(ErrorCode::angle_out_of_range, column, quoted(table.text(column)),
+        table.refuse(ErrorCode::angle_out_of_range, column, in_quotes(table.text(column)),
                      "a zenith angle above 0° and below 360°, 90° being level");
         return std::nullopt;
     }
@@ -205,8 +205,8 @@ Result<Table<frame::Mark>> read_marks(const Document& document, const ReadOption
         if (table.refusal() || !row.has_plan()) return;
         if (const auto other = places.add(*row.east_m, *row.north_m, row.height_m, row.name)) {
             table.refuse(ErrorCode::marks_in_one_place, mark,
-                         fmt::format("{} at the place of {} (line {})", quoted(row.name),
-                                     quoted(*other), names[*other]),
+                         fmt::format("{} at the place of {} (line {})", in_quotes(row.name),
+                                     in_quotes(*other), names[*other]),
                          "marks at least 1 mm apart, or one name for one mark");
         }
     });
@@ -278,7 +278,7 @@ Result<Table<station::Setup>> read_setups(const Document& document, const ReadOp
             row.kind = SetupKind::baseline;
         } else if (word != "free") {
             table.refuse(word.empty() ? ErrorCode::value_missing : ErrorCode::word_unknown, kind,
-                         word.empty() ? "no kind" : quoted(word), "free, occupied or baseline");
+                         word.empty() ? "no kind" : in_quotes(word), "free, occupied or baseline");
         }
         row.mark = table.text(mark);
         row.instrument_height_m = table.length_m(instrument_height, kHeightOverMark);

@@ -33,7 +33,7 @@ std::vector<std::string> cell_words(const CsvRow& row) {
             words.emplace_back("more");
             break;
         }
-        words.push_back(quoted(field.text));
+        words.push_back(in_quotes(field.text));
     }
     return words;
 }
@@ -137,7 +137,7 @@ Result<Done> TableReader::bind_own(const CsvRow& header) {
     if (std::none_of(header.fields.begin(), header.fields.end(), is_known)) {
         return Refusal{ErrorCode::header_missing,
                        {document_->name, header.line, header.fields.front().column},
-                       quoted(header.fields.front().text),
+                       in_quotes(header.fields.front().text),
                        fmt::format("a header with the columns {}", column_words(*spec_))};
     }
     for (std::size_t i = 0; i < header.fields.size(); ++i) {
@@ -151,7 +151,7 @@ Result<Done> TableReader::bind_own(const CsvRow& header) {
         }
         if (sources_[*column].field >= 0) {
             return Refusal{
-                ErrorCode::column_twice, place, quoted(field.text),
+                ErrorCode::column_twice, place, in_quotes(field.text),
                 fmt::format("the column {} only once; it also stands at column {}",
                             spec_->columns[*column].name, sources_[*column].place.column)};
         }
@@ -192,7 +192,7 @@ Result<Done> TableReader::bind_map(const CsvRow& header) {
             if (source.field < 0) {
                 return Refusal{
                     ErrorCode::column_map_bad, entry.place,
-                    fmt::format("the name {} for {}", quoted(entry.from_name), name),
+                    fmt::format("the name {} for {}", in_quotes(entry.from_name), name),
                     fmt::format("a column of {}: {}", document_->name, listed(cell_words(header)))};
             }
         }
@@ -265,8 +265,9 @@ void TableReader::note_unknown_columns() {
     for (const Extra& extra : extras_) {
         if (extra.name.empty()) continue;
         const auto guess = nearest(normal_name(split_unit(extra.name).first), names);
-        add_notice(fmt::format("The column {} is not one of the {} table; {}{}", quoted(extra.name),
-                               spec_->table, has_note ? "it is kept as a note." : "it is not used.",
+        add_notice(fmt::format("The column {} is not one of the {} table; {}{}",
+                               in_quotes(extra.name), spec_->table,
+                               has_note ? "it is kept as a note." : "it is not used.",
                                guess ? fmt::format(" Is it {}?", *guess) : ""));
     }
 }
@@ -294,7 +295,7 @@ Result<bool> TableReader::next() {
         return Refusal{ErrorCode::row_too_long,
                        {document_->name, field.line, field.column},
                        fmt::format("field {} of {}: {}", field_count_ + 1, row_.fields.size(),
-                                   quoted(field.text)),
+                                   in_quotes(field.text)),
                        fmt::format("{} fields, as many as the header has; text that holds the "
                                    "separator stands in quotes",
                                    field_count_)};
@@ -343,7 +344,7 @@ std::string TableReader::name(std::size_t column) {
     if (found.empty()) {
         refuse(ErrorCode::value_missing, column, fmt::format("no {}", what), "a name");
     } else if (character_count(found) > kLongestName) {
-        refuse(ErrorCode::out_of_range, column, quoted(found),
+        refuse(ErrorCode::out_of_range, column, in_quotes(found),
                fmt::format("a name of at most {} characters", kLongestName));
     }
     return std::string(found);
@@ -361,7 +362,7 @@ std::string TableReader::number_text(std::size_t column) {
     int& first = has_comma ? first_comma_line_ : first_point_line_;
     if (first == 0) first = line;
     if (decimal_comma_ && first_comma_line_ > 0 && first_point_line_ > 0) {
-        refuse(ErrorCode::not_a_number, column, quoted(result),
+        refuse(ErrorCode::not_a_number, column, in_quotes(result),
                fmt::format("a decimal {} as in line {}, all through the file",
                            has_comma ? "point" : "comma",
                            has_comma ? first_point_line_ : first_comma_line_));
@@ -396,13 +397,13 @@ std::optional<double> TableReader::length_m(std::size_t column, const Range& ran
                                         : "column map, as unit = \"ft\"")};
         return std::nullopt;
     }
-    const auto value = keep(measure::parse_length(number_text(column), *unit, place(column)));
+    const auto value = keep(read_length(number_text(column), *unit, place(column)));
     if (!value) return std::nullopt;
     const bool is_inside =
         (range.low_is_inside ? *value >= range.low : *value > range.low) && *value <= range.high;
     if (is_inside) return value;
     refuse(ErrorCode::out_of_range, column,
-           fmt::format("{} {}", quoted(text(column)), measure::to_word(*unit)),
+           fmt::format("{} {}", in_quotes(text(column)), measure::to_word(*unit)),
            std::string(range.what));
     return std::nullopt;
 }

@@ -22,7 +22,7 @@ std::string lower(std::string_view text);
 std::string normal_name(std::string_view text);
 
 /// In double quotes, cut after 40 characters: for the "found" of a refusal.
-std::string quoted(std::string_view text);
+std::string in_quotes(std::string_view text);
 
 /// "a, b and c".
 std::string listed(std::span<const std::string> words);

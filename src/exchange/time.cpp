@@ -119,7 +119,7 @@ Result<double> parse_time(std::string_view text, const Place& place) {
     const std::string_view inside = trimmed(text);
     if (inside.empty()) return Refusal{ErrorCode::value_missing, place, "nothing", kExpected};
     if (const auto time = read_time(inside)) return *time;
-    return Refusal{ErrorCode::time_not_read, place, quoted(text), kExpected};
+    return Refusal{ErrorCode::time_not_read, place, in_quotes(text), kExpected};
 }
 
 }  // namespace layproof::exchange

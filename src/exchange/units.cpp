@@ -81,6 +81,20 @@ std::string_view known_units(CellKind kind) {
     return "no unit";
 }
 
+Result<double> read_length(std::string_view text, measure::LengthUnit unit, const Place& place) {
+    auto length = measure::parse_length(text, unit, place);
+    if (length || unit != measure::LengthUnit::inch) return length;
+    // Feet-and-inches in the international foot hold the same inch; the mark may be left out,
+    // because the column says inches.
+    for (const std::string_view mark : {"", "\""}) {
+        const std::string marked = std::string(text) + std::string(mark);
+        auto fraction = measure::parse_length(marked, measure::LengthUnit::foot, place);
+        const bool is_marked = marked.find_first_of("'\"/") != std::string::npos;
+        if (fraction && is_marked) return fraction;
+    }
+    return length;
+}
+
 Result<double> read_angle(std::string_view text, AngleFormat format, const Place& place) {
     switch (format) {
         case AngleFormat::degrees:
@@ -92,7 +106,7 @@ Result<double> read_angle(std::string_view text, AngleFormat format, const Place
     }
     const std::string dms = unpacked(text);
     if (dms.empty()) {
-        return Refusal{ErrorCode::not_an_angle, place, quoted(text),
+        return Refusal{ErrorCode::not_an_angle, place, in_quotes(text),
                        "degrees, minutes and seconds as 123.45067 for 123°45'06.7\""};
     }
     return measure::parse_angle(dms, measure::AngleUnit::degree, place);
@@ -105,7 +119,7 @@ Result<double> read_temperature(std::string_view text, TemperatureUnit unit, con
     if (unit == TemperatureUnit::celsius) kelvin = *number + kCelsiusZero_k;
     if (unit == TemperatureUnit::fahrenheit) kelvin = (*number - 32.0) / 1.8 + kCelsiusZero_k;
     if (kelvin < kCelsiusZero_k - 60.0 || kelvin > kCelsiusZero_k + 70.0) {
-        return Refusal{ErrorCode::out_of_range, place, quoted(text),
+        return Refusal{ErrorCode::out_of_range, place, in_quotes(text),
                        "a temperature from -60 to 70 °C"};
     }
     return kelvin;
@@ -118,7 +132,7 @@ Result<double> read_pressure(std::string_view text, PressureUnit unit, const Pla
     if (unit == PressureUnit::mm_mercury) pressure_hpa = *number * kHpaPerMmHg;
     if (unit == PressureUnit::inch_mercury) pressure_hpa = *number * kHpaPerInHg;
     if (pressure_hpa < 300.0 || pressure_hpa > 1200.0) {
-        return Refusal{ErrorCode::out_of_range, place, quoted(text),
+        return Refusal{ErrorCode::out_of_range, place, in_quotes(text),
                        "an air pressure from 300 to 1200 hPa"};
     }
     return pressure_hpa;

@@ -29,6 +29,9 @@ CellUnit unit_from_word(CellKind kind, std::string_view word);
 /// The words of unit_from_word, for a refusal.
 std::string_view known_units(CellKind kind);
 
+/// Metres, as measure::parse_length; a column of inches takes fractions too: 1/8, 1/8", 5 3/4.
+Result<double> read_length(std::string_view text, measure::LengthUnit unit, const Place& place);
+
 /// Radians. packed_dms needs minutes and seconds below 60 like every other form. Error codes as
 /// measure::parse_angle.
 Result<double> read_angle(std::string_view text, AngleFormat format, const Place& place);

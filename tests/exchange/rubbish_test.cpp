@@ -1,0 +1,75 @@
+// Files that are no tables: refused fast, whatever their size.
+
+#include <gtest/gtest.h>
+
+#include <chrono>
+#include <cstdint>
+#include <cstring>
+#include <string>
+
+#include "base/random.hpp"
+#include "exchange/exchange_support.hpp"
+#include "exchange/instrument.hpp"
+#include "exchange/readers.hpp"
+
+namespace layproof::exchange {
+namespace {
+
+using testing::expect_refused;
+using testing::file;
+
+constexpr std::size_t kHundredMegabytes = 100'000'000;
+
+class Rubbish : public ::testing::Test {
+protected:
+    /// Every reader refuses the bytes with this code, all four in well under the limit.
+    static void expect_all_refused(std::string bytes, ErrorCode code) {
+        // Generous for a busy machine and sanitizers; a pass over 100 MB takes about 0.1 s.
+        constexpr std::chrono::seconds kLimit{20};
+        const Document document = file(std::move(bytes));
+        const auto start = std::chrono::steady_clock::now();
+        EXPECT_EQ(read_marks(document).refusal().code, code);
+        EXPECT_EQ(read_sights(document).refusal().code, code);
+        EXPECT_EQ(read_setups(document).refusal().code, code);
+        EXPECT_EQ(read_points(document).refusal().code, code);
+        EXPECT_EQ(read_instrument(document).refusal().code, ErrorCode::file_too_large);
+        EXPECT_LT(std::chrono::steady_clock::now() - start, kLimit);
+    }
+};
+
+TEST_F(Rubbish, hundred_megabytes_of_random_bytes_are_not_text) {
+    Random random(7);
+    std::string bytes(kHundredMegabytes, '\0');
+    for (std::size_t i = 0; i + 8 <= bytes.size(); i += 8) {
+        const std::uint64_t word = random.bits();
+        std::memcpy(bytes.data() + i, &word, sizeof word);
+    }
+    bytes.replace(0, 10, "mark,east\n");
+    expect_all_refused(std::move(bytes), ErrorCode::not_utf8);
+}
+
+TEST_F(Rubbish, hundred_megabytes_of_one_line_are_too_large) {
+    expect_all_refused(std::string(kHundredMegabytes, 'x'), ErrorCode::file_too_large);
+}
+
+TEST_F(Rubbish, hundred_megabytes_of_short_lines_have_no_header) {
+    std::string bytes;
+    bytes.reserve(kHundredMegabytes);
+    while (bytes.size() < kHundredMegabytes) bytes += "q,w,e,r,t,y\n";
+    expect_all_refused(std::move(bytes), ErrorCode::header_missing);
+}
+
+TEST_F(Rubbish, hundred_megabytes_of_quotes_are_an_open_quote_or_no_header) {
+    std::string bytes(kHundredMegabytes, '"');
+    expect_all_refused(std::move(bytes), ErrorCode::quote_open);
+}
+
+TEST_F(Rubbish, invalid_utf8_is_refused_at_its_character) {
+    expect_refused(read_marks(file("mark,east [m],north [m],height [m]\nßA,1,2,3\nß\xE4,1,2,3\n")),
+                   ErrorCode::not_utf8, 3, 2);
+    expect_refused(read_marks(file(std::string("mark,east\0north\n", 16))), ErrorCode::not_utf8, 1,
+                   10);
+}
+
+}  // namespace
+}  // namespace layproof::exchange
