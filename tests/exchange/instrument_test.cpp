@@ -64,7 +64,7 @@ TEST(InstrumentFile, bad_files_are_refused_at_their_place) {
                    ErrorCode::file_too_large, 0, 0);
     expect_refused(read_instrument(toml("\ndistance_ppm = \n")), ErrorCode::not_toml, 2, 16);
     expect_refused(read_instrument(toml("centring_mm = 1\ncentring_mm = 2\n")), ErrorCode::not_toml,
-                   2, 14);
+                   2, 15);
     expect_refused(read_instrument(toml("centring_mm = 1\n  bubble_arcmin = \"8\"\n")),
                    ErrorCode::not_a_number, 2, 3);
     expect_refused(read_instrument(toml("centring_mm = true\n")), ErrorCode::not_a_number, 1, 1);
