@@ -28,8 +28,8 @@ bool drop_permission_override() {
 // Without this a sanitizer's own status 1 would look like "done and not proven".
 void mark_sanitizer_exit(const char* name) {
     const char* given = std::getenv(name);
-    const std::string options =
-        (given != nullptr ? std::string(given) + ":" : std::string()) + "exitcode=99";
+    const std::string options = (given != nullptr ? std::string(given) + ":" : std::string()) +
+                                "exitcode=" + std::to_string(kSanitizerStatus);
     setenv(name, options.c_str(), 1);
 }
 
