@@ -33,7 +33,7 @@ public:
     std::vector<Derivative> column(std::size_t block, std::size_t index, double first_step) {
         double& value = values_[block][index];
         const double middle = value;
-        double step = first_step * std::max(1.0, std::abs(middle));
+        double step = first_step;
         std::vector<Derivative> best(size_);
         // tableau[j]: the previous row of the extrapolation, one column per order.
         std::array<Rows, kTableau> previous{};

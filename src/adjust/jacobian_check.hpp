@@ -29,7 +29,7 @@ struct JacobianDisagreement {
 };
 
 /// `size`: number of observations; `blocks`: values of each parameter block; `first_step`: largest
-/// change of one value, relative to max(1, |value|).
+/// change of one value, in that value's unit.
 JacobianDisagreement check_jacobian(const ObservationFunction& function, int size,
                                     std::span<const std::span<const double>> blocks,
                                     double first_step = 1e-2);

@@ -205,11 +205,12 @@ Factor::Factor(int unknowns)
     : n_(unknowns), lower_(at(unknowns) * at(unknowns)), scale_(at(unknowns)) {}
 
 bool Factor::compute(const std::vector<double>& matrix, std::span<const int> envelope,
-                     double damping) {
+                     double damping, std::span<const double> weights) {
     envelope_ = envelope;
     smallest_pivot_ = 1.0;
     for (int i = 0; i < n_; ++i) {
-        const double d = matrix[at(i) * at(n_) + at(i)];
+        double d = matrix[at(i) * at(n_) + at(i)];
+        if (damping > 0.0) d += damping * weights[at(i)];
         scale_[at(i)] = d > 0.0 ? 1.0 / std::sqrt(d) : 1.0;
     }
     for (int i = 0; i < n_; ++i) {
@@ -223,16 +224,18 @@ bool Factor::compute(const std::vector<double>& matrix, std::span<const int> env
                                  (j > from ? dot(row + from, other + from, j - from) : 0.0);
             row[j] = value * other[j];  // the diagonal holds 1/L_jj
         }
-        const double diagonal = source[i] * scale_[at(i)] * scale_[at(i)] + damping;
-        const double pivot = diagonal - dot(row + begin, row + begin, i - begin);
-        smallest_pivot_ = std::min(smallest_pivot_, pivot / (1.0 + damping));
+        double diagonal = source[i];
+        if (damping > 0.0) diagonal += damping * weights[at(i)];
+        const double pivot =
+            diagonal * scale_[at(i)] * scale_[at(i)] - dot(row + begin, row + begin, i - begin);
+        smallest_pivot_ = std::min(smallest_pivot_, pivot);
         if (!(pivot > 1e-30)) return false;
         row[i] = 1.0 / std::sqrt(pivot);
     }
     return true;
 }
 
-double Factor::solve(const std::vector<double>& gradient, std::vector<double>& step) const {
+void Factor::solve(const std::vector<double>& gradient, std::vector<double>& step) const {
     for (int i = 0; i < n_; ++i) {
         const double* row = lower_.data() + at(i) * at(n_);
         const int begin = envelope_[at(i)];
@@ -240,15 +243,12 @@ double Factor::solve(const std::vector<double>& gradient, std::vector<double>& s
             (-gradient[at(i)] * scale_[at(i)] - dot(row + begin, step.data() + begin, i - begin)) *
             row[i];
     }
-    double square = 0.0;
     for (int i = n_ - 1; i >= 0; --i) {
         const double* row = lower_.data() + at(i) * at(n_);
         const double value = step[at(i)] * row[i];
         for (int j = envelope_[at(i)]; j < i; ++j) step[at(j)] -= row[j] * value;
-        square += value * value;
         step[at(i)] = value * scale_[at(i)];
     }
-    return square;
 }
 
 void Factor::invert(std::vector<double>& out) const {

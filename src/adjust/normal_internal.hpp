@@ -46,18 +46,19 @@ struct WhitenedRows {
 bool accumulate(const Problem& problem, const Layout& layout, const double* values,
                 NormalEquations& out, WhitenedRows* rows = nullptr);
 
-/// Cholesky factor of D N D + damping·I, D = diag(N)^(−1/2), inside an envelope.
+/// Cholesky factor of N + damping·diag(weights), scaled to unit diagonal of N, inside an envelope.
 class Factor {
 public:
     explicit Factor(int unknowns);
 
-    /// False if a pivot is not positive. smallest_pivot() is 1 − R² of the worst determined unknown
-    /// on those before it.
-    bool compute(const std::vector<double>& matrix, std::span<const int> envelope, double damping);
+    /// False if a pivot is not positive. `weights` may be empty without damping. smallest_pivot()
+    /// is 1 − R² of the worst determined unknown on those before it.
+    bool compute(const std::vector<double>& matrix, std::span<const int> envelope,
+                 double damping = 0.0, std::span<const double> weights = {});
     double smallest_pivot() const { return smallest_pivot_; }
-    /// Solves (N + damping·D⁻²) step = −gradient; returns ‖D⁻¹ step‖².
-    double solve(const std::vector<double>& gradient, std::vector<double>& step) const;
-    /// Row-major inverse, both triangles; damping must be zero.
+    /// The system's solution for −gradient.
+    void solve(const std::vector<double>& gradient, std::vector<double>& step) const;
+    /// Row-major inverse, both triangles.
     void invert(std::vector<double>& out) const;
 
 private:

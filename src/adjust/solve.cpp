@@ -20,23 +20,25 @@ using internal::NormalEquations;
 
 // A step this small against its block's values is rounding.
 constexpr double kRelativeStep = 1e-15;
-// Below this share of the sum (of at least one) a decrease cannot be told from rounding: 1e-7
-// standard deviations.
-constexpr double kUnmeasurable = 1e-14;
-// Where no step helps any more, the best full step must be below 1e-6 standard deviations, or the
-// gradient orthogonal within this cosine, to be called the solution.
-constexpr double kRestDecrease = 1e-12;
+// All below as a share of max(1, vᵀWv). A promised decrease is the squared length of the step in
+// standard deviations. Close to the solution the sum, taken from large coordinates and small
+// standard deviations, can no longer tell a better point from a worse one; there a full step counts
+// if the steps get shorter and the sum does not rise by more than kSlack.
+constexpr double kClose = 1e-8;
+constexpr double kSlack = 1e-10;
+constexpr double kContracting = 0.9;
+// Steps that no longer get shorter, and shorter than 1e-6 standard deviations, are rounding.
+constexpr double kAtRest = 1e-12;
+// Where no damped step helps either, the gradient must be orthogonal within this cosine, or the
+// full step close, to be called the solution.
 constexpr double kRestCosine = 1e-7;
-// In the region of rounding a step that does not shrink below this share of the last one's squared
-// length ends the iteration.
-constexpr double kStalled = 0.9;
 // A step counts if the sum falls by this share of what the linear model promised.
 constexpr double kEnough = 1e-4;
 // Damping of the scaled normal matrix (unit diagonal), after Levenberg and Marquardt, with the
 // update of Nielsen (1999), "Damping parameter in Marquardt's method".
 constexpr double kFirstDamping = 1e-3;
 constexpr double kOpenDamping = 1e-6;
-constexpr double kNegligibleDamping = 1e-7;
+constexpr double kNegligibleDamping = 1e-12;
 constexpr double kLargestDamping = 1e16;
 
 class Minimiser {
@@ -82,22 +84,25 @@ private:
         while (iterations < options_.max_iterations) {
             ++iterations;
             if (datum_ && !apply_datum()) return SolveStatus::rank_deficient;
+            update_weights();
             determined = factor(0.0) && factor_.smallest_pivot() >= options_.rank_tolerance;
             double decrease = std::numeric_limits<double>::infinity();
             if (determined) {
                 decrease = promise(0.0);
                 if (is_negligible_step()) return finish();
-                if (decrease <= kUnmeasurable * std::max(1.0, current_.square_sum)) {
-                    if (decrease > kStalled * last_decrease) return SolveStatus::converged;
-                    last_decrease = decrease;
-                    if (!evaluate_trial()) return SolveStatus::converged;
+                const double scale = std::max(1.0, current_.square_sum);
+                const bool contracts = decrease <= kContracting * last_decrease;
+                if (!contracts && decrease <= kAtRest * scale) return SolveStatus::converged;
+                const bool is_close = decrease <= kClose * scale;
+                last_decrease = is_close ? decrease : std::numeric_limits<double>::infinity();
+                if (is_close && contracts && evaluate_trial() &&
+                    trial_.square_sum <= current_.square_sum + kSlack * scale) {
                     accept();
                     continue;
                 }
-                last_decrease = std::numeric_limits<double>::infinity();
                 if (damping_ == 0.0) {
                     if (try_step(decrease)) continue;
-                    damping_ = kFirstDamping;
+                    damping_ = last_damping_;
                 }
             } else if (damping_ == 0.0) {
                 damping_ = kOpenDamping;
@@ -121,6 +126,7 @@ private:
             const double surplus = 2.0 * gain_ - 1.0;
             damping_ *= std::max(gain_ > 0.75 ? 0.1 : 1.0 / 3.0,
                                  std::min(2.0, 1.0 - surplus * surplus * surplus));
+            last_damping_ = std::max(damping_, kNegligibleDamping);
             if (damping_ < kNegligibleDamping) damping_ = 0.0;
             return true;
         }
@@ -131,7 +137,7 @@ private:
 
     bool factor(double damping) {
         return factor_.compute(system().matrix, datum_ ? datum_->envelope : layout_.envelope,
-                               damping);
+                               damping, weights_);
     }
 
     bool apply_datum() {
@@ -163,10 +169,26 @@ private:
 
     /// Step of the factored system and the decrease of the sum that the linear model promises.
     double promise(double damping) {
-        const double scaled_square = factor_.solve(system().gradient, step_);
+        factor_.solve(system().gradient, step_);
         double product = 0.0;
         for (std::size_t i = 0; i < step_.size(); ++i) product -= system().gradient[i] * step_[i];
-        return product + damping * scaled_square;
+        if (damping == 0.0) return product;
+        double square = 0.0;
+        for (std::size_t i = 0; i < step_.size(); ++i) square += weights_[i] * step_[i] * step_[i];
+        return product + damping * square;
+    }
+
+    /// Damping weights: the largest diagonal of N met so far (Moré 1978), so that an unknown which
+    /// has lost its influence does not run away.
+    void update_weights() {
+        const std::size_t n = step_.size();
+        weights_.resize(n, 0.0);
+        for (std::size_t i = 0; i < n; ++i)
+            weights_[i] = std::max(weights_[i], system().matrix[i * n + i]);
+        const double largest = *std::max_element(weights_.begin(), weights_.end());
+        for (double& weight : weights_) {
+            if (weight == 0.0) weight = largest > 0.0 ? largest : 1.0;
+        }
     }
 
     bool is_negligible_step() const {
@@ -188,7 +210,7 @@ private:
     }
 
     bool is_at_rest(double decrease) const {
-        if (decrease <= kRestDecrease * std::max(1.0, current_.square_sum)) return true;
+        if (decrease <= kClose * std::max(1.0, current_.square_sum)) return true;
         const auto n = step_.size();
         for (std::size_t i = 0; i < n; ++i) {
             const double bound = std::sqrt(system().matrix[i * n + i] * current_.square_sum);
@@ -238,11 +260,13 @@ private:
     NormalEquations trial_;
     Factor factor_;
     std::vector<double> step_;
+    std::vector<double> weights_;
     std::vector<double> values_;
     std::vector<double> trial_values_;
     std::optional<InnerDatum> datum_;
     std::optional<NormalEquations> system_;  // with the datum added
     double damping_ = 0.0;
+    double last_damping_ = kFirstDamping;
     double gain_ = 0.0;
 };
 

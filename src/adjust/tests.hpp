@@ -26,7 +26,7 @@ struct GlobalTest {
     double lower = 0.0;
     double upper = 0.0;
     double variance_factor = 1.0;  ///< statistic / dof; 1 when dof = 0
-    bool passes = true;  ///< not above `upper`; too good a fit is not a failure
+    bool passes = true;            ///< not above `upper`; too good a fit is not a failure
 };
 GlobalTest global_test(double statistic, int dof, double confidence = 0.95);
 
