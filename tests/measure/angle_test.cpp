@@ -196,6 +196,14 @@ TEST(ParseAngle, refusal_says_where_what_and_what_instead) {
     EXPECT_LT(parse_angle(longest, AngleUnit::degree, place).refusal().found.size(), 60U);
 }
 
+TEST(ParseAngle, long_text_is_cut_between_characters) {
+    std::string text = "x";
+    for (int i = 0; i < 40; ++i) text += "é";  // two bytes each, so byte 40 lies inside one
+    std::string kept = "\"x";
+    for (int i = 0; i < 19; ++i) kept += "é";
+    EXPECT_EQ(parse_angle(text, AngleUnit::degree, {}).refusal().found, kept + "...\"");
+}
+
 TEST(FormatDms, carries_instead_of_showing_sixty) {
     const auto dms = [](double d, double m, double s) {
         return (d * 3600.0 + m * 60.0 + s) * kRadPerArcsec;

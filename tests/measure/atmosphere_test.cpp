@@ -60,8 +60,9 @@ TEST(Atmosphere, published_correction_at_658_nm_and_reduction) {
 
 TEST(Atmosphere, published_sensitivities) {
     const layproof::testing::Reference reference("edm-first-velocity-correction");
-    // The source fixes (n − 1) of the air instead of a wavelength; the derivatives of the closed
-    // formula scale with it, so any wavelength serves after scaling.
+    // The source gives n − 1 of standard air instead of a wavelength. All but the vapour term is in
+    // proportion to it, so any wavelength serves after scaling:
+    // K = N_g 273.15 p/(1013.25 T²) − 11.27 e/T², L = N_g 273.15/(1013.25 T), M = 11.27/T.
     const double t = kelvin(reference.number("case_3.t_degC"));
     const double p = reference.number("case_3.p_hPa");
     const double e = vapour_pressure_hpa(t, p, reference.number("case_3.rh_percent"));
@@ -75,8 +76,6 @@ TEST(Atmosphere, published_sensitivities) {
     const auto of_vapour = [&](double x) { return refractivity_ppm(wavelength, t, p, x); };
     const auto of_temperature = [&](double x) { return refractivity_ppm(wavelength, x, p, e); };
     EXPECT_NEAR(derivative(of_temperature, t, 1e-3), -(dry - 11.27 * e / t) / t, 1e-8);
-    // Published figures take N_g from n at 0 °C; see the collection's own formula in its source:
-    // K = N_g 273.15 p/(1013.25 T²) − 11.27 e/T², L = N_g 273.15/(1013.25 T), M = 11.27/T.
     const double ratio = n / group_refractivity_ppm(wavelength);
     reference.check("case_3.L_per_hPa", derivative(of_pressure, p, 1.0) * ratio);
     reference.check("case_3.M_per_hPa_vapour", -derivative(of_vapour, e, 1.0));
