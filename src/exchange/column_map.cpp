@@ -212,10 +212,10 @@ private:
         }
         for (const auto& [key, node] : *words) {
             const toml::table* table = node.as_table();
-            const bool is_column =
-                std::any_of(spec_->columns.begin(), spec_->columns.end(), [&](const ColumnSpec& c) {
-                    return c.name == key.str() && c.kind == CellKind::text;
-                });
+            const std::string_view name = key.str();
+            const bool is_column = std::any_of(
+                spec_->columns.begin(), spec_->columns.end(),
+                [&](const ColumnSpec& c) { return c.name == name && c.kind == CellKind::text; });
             if (table == nullptr || !is_column) {
                 bad(at(key), fmt::format("words for {}", in_quotes(key.str())),
                     "a table for a column that holds words, such as [words.purpose]");
