@@ -1,0 +1,171 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <optional>
+#include <utility>
+
+#include "acts/station_inputs_internal.hpp"
+#include "acts/words_internal.hpp"
+#include "exchange/column_map.hpp"
+#include "exchange/instrument.hpp"
+#include "exchange/readers.hpp"
+
+namespace layproof::acts::internal {
+namespace {
+
+using exchange::ColumnMap;
+using exchange::Document;
+
+std::optional<Refusal> check_figures(const StationRequest& request) {
+    const auto bad = [](const char* what, double value, const char* expected) {
+        return Refusal{ErrorCode::out_of_range, {what, 0, 0}, fmt::format("{}", value), expected};
+    };
+    if (!(request.confidence > 0.5 && request.confidence < 1.0))
+        return bad("confidence", request.confidence, "a share above 0.5 and below 1, such as 0.95");
+    if (!(request.scale_factor >= 0.9 && request.scale_factor <= 1.1))
+        return bad("scale", request.scale_factor,
+                   "grid distance over ground distance, 0.9 to 1.1, such as 0.999962");
+    if (request.radius_m && !(*request.radius_m >= 0.1 && *request.radius_m <= 10000.0))
+        return bad("radius", *request.radius_m, "a working radius of 0.1 m to 10000 m");
+    return std::nullopt;
+}
+
+/// Keeps the map alive while its table is read.
+template <class Row>
+Result<exchange::Table<Row>> read_with_map(
+    const Document& document, const std::optional<Document>& map_document,
+    std::optional<measure::LengthUnit> unit,
+    Result<exchange::Table<Row>> (*read)(const Document&, const exchange::ReadOptions&)) {
+    exchange::ReadOptions options;
+    options.unit = unit;
+    if (!map_document) return read(document, options);
+    Result<ColumnMap> map = exchange::read_column_map(*map_document);
+    if (!map) return map.refusal();
+    options.map = &map.value();
+    return read(document, options);
+}
+
+void append(std::vector<std::string>& to, const std::vector<std::string>& from) {
+    to.insert(to.end(), from.begin(), from.end());
+}
+
+void order_by_time(std::vector<measure::Sight>& sights) {
+    const bool all_timed = std::all_of(sights.begin(), sights.end(),
+                                       [](const auto& s) { return s.time_s.has_value(); });
+    if (!all_timed) return;
+    std::stable_sort(sights.begin(), sights.end(),
+                     [](const auto& a, const auto& b) { return *a.time_s < *b.time_s; });
+}
+
+std::optional<Refusal> put_aside(const SetAside& aside, std::vector<OneSetup>& setups) {
+    bool found = false;
+    for (OneSetup& one : setups) {
+        if (one.input.setup.station != aside.station) continue;
+        int pointing = 0;
+        for (std::size_t i = 0; i < one.input.sights.size(); ++i) {
+            const measure::Sight& sight = one.input.sights[i];
+            if (sight.target != aside.target || sight.purpose == measure::Purpose::lay ||
+                sight.purpose == measure::Purpose::other)
+                continue;
+            ++pointing;
+            if (aside.which != 0 && aside.which != pointing) continue;
+            found = true;
+            const int index = static_cast<int>(i);
+            if (std::find(one.input.set_aside.begin(), one.input.set_aside.end(), index) !=
+                one.input.set_aside.end())
+                continue;
+            one.input.set_aside.push_back(index);
+            one.aside_reasons.push_back(aside.reason);
+        }
+    }
+    if (found) return std::nullopt;
+    return Refusal{ErrorCode::target_unknown,
+                   {"set aside", 0, 0},
+                   fmt::format("\"{}:{}\"", aside.station, aside.target),
+                   "a station and one of its control targets from the sights file"};
+}
+
+}  // namespace
+
+Result<StationInputs> read_inputs(const StationRequest& request) {
+    if (auto refusal = check_figures(request)) return *refusal;
+    StationInputs out;
+
+    auto marks = read_with_map<frame::Mark>(request.marks, request.marks_map, request.unit,
+                                            exchange::read_marks);
+    if (!marks) return marks.refusal();
+    auto sights = read_with_map<measure::Sight>(request.sights, request.sights_map, request.unit,
+                                                exchange::read_sights);
+    if (!sights) return sights.refusal();
+    append(out.notices, marks->notices);
+    append(out.notices, sights->notices);
+    out.unit = marks->unit.value_or(request.unit.value_or(measure::LengthUnit::metre));
+
+    std::vector<station::Setup> setups;
+    if (request.setups) {
+        auto table = read_with_map<station::Setup>(*request.setups, request.setups_map,
+                                                   request.unit, exchange::read_setups);
+        if (!table) return table.refusal();
+        append(out.notices, table->notices);
+        setups = std::move(table->rows);
+    }
+    if (request.points) {
+        auto table = read_with_map<frame::DesignPoint>(*request.points, request.points_map,
+                                                       request.unit, exchange::read_points);
+        if (!table) return table.refusal();
+        append(out.notices, table->notices);
+        out.points = std::move(table->rows);
+        out.has_points = !out.points.empty();
+        if (!out.has_points)
+            out.notices.push_back(
+                fmt::format("{} holds no point; a circle around the station is judged instead.",
+                            request.points->name));
+    }
+    measure::Instrument instrument;
+    if (request.instrument) {
+        auto file = exchange::read_instrument(*request.instrument);
+        if (!file) return file.refusal();
+        instrument = file->instrument;
+        append(out.notices, file->notices);
+    } else {
+        const measure::LengthStyle style;
+        out.notices.push_back(fmt::format(
+            "No instrument file: an ordinary building instrument is assumed ({:.0f}\" per "
+            "pointing, {} + {:.0f} ppm, rod bubble {:.0f}').",
+            instrument.angle_sd_rad / measure::kRadPerArcsec,
+            tolerance(instrument.distance_sd_m, style), instrument.distance_ppm,
+            instrument.bubble_rad / measure::kRadPerArcmin));
+    }
+
+    std::map<std::string, std::size_t, std::less<>> where;
+    for (measure::Sight& sight : sights->rows) {
+        const auto [at, is_new] = where.emplace(sight.station, out.setups.size());
+        if (is_new) {
+            OneSetup one;
+            one.input.setup.station = sight.station;
+            one.input.setup.place = sight.place;
+            one.input.instrument = instrument;
+            one.input.marks = marks->rows;
+            one.input.scale_factor = request.scale_factor;
+            out.setups.push_back(std::move(one));
+        }
+        out.setups[at->second].input.sights.push_back(std::move(sight));
+    }
+    for (station::Setup& setup : setups) {
+        const auto at = where.find(setup.station);
+        if (at == where.end()) {
+            out.notices.push_back(fmt::format("Set-up {} has no sight in {}; it is left out.",
+                                              setup.station, request.sights.name));
+            continue;
+        }
+        out.setups[at->second].input.setup = std::move(setup);
+    }
+    for (OneSetup& one : out.setups) order_by_time(one.input.sights);
+    for (const SetAside& aside : request.set_aside)
+        if (auto refusal = put_aside(aside, out.setups)) return *refusal;
+    return out;
+}
+
+}  // namespace layproof::acts::internal

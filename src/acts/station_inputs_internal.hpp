@@ -1,0 +1,28 @@
+#pragma once
+// The files of a station request as one input per set-up.
+
+#include <string>
+#include <vector>
+
+#include "acts/station.hpp"
+#include "frame/mark.hpp"
+#include "station/prepared.hpp"
+
+namespace layproof::acts::internal {
+
+struct OneSetup {
+    station::StationInput input;
+    std::vector<std::string> aside_reasons;  ///< as input.set_aside
+};
+
+struct StationInputs {
+    measure::LengthUnit unit = measure::LengthUnit::metre;
+    std::vector<OneSetup> setups;  ///< in the order of the sights file
+    std::vector<frame::DesignPoint> points;
+    bool has_points = false;
+    std::vector<std::string> notices;
+};
+
+Result<StationInputs> read_inputs(const StationRequest& request);
+
+}  // namespace layproof::acts::internal

@@ -1,0 +1,276 @@
+#include "acts/station_words_internal.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include "acts/words_internal.hpp"
+
+namespace layproof::acts::internal {
+namespace {
+
+using station::RemarkKind;
+using station::Word;
+
+/// A check is due every 60 minutes (common practice, no source).
+constexpr const char* kLayOn =
+    "Lay the points; sight a mark again within 60 minutes and before packing up.";
+
+bool has_remark(const StationReport& report, RemarkKind kind) {
+    return std::any_of(report.remarks.begin(), report.remarks.end(),
+                       [&](const RemarkReport& r) { return r.remark.kind == kind; });
+}
+
+std::string tolerance_phrase(const station::LayTarget& target, bool has_height,
+                             const measure::LengthStyle& style) {
+    const std::string plan = tolerance(target.tolerance_plan_m, style);
+    if (!has_height || !target.tolerance_height_m) return fmt::format("within {} in plan", plan);
+    return fmt::format("within {} in plan and {} in height", plan,
+                       tolerance(*target.tolerance_height_m, style));
+}
+
+std::string what_is_laid(const StationReport& report, const measure::LengthStyle& style) {
+    const int points = static_cast<int>(report.points.size());
+    if (report.circle_radius_m)
+        return fmt::format("places on a circle of {} around the station",
+                           rough(*report.circle_radius_m, style));
+    return points == 1 ? "point" : "points";
+}
+
+std::string forecast_sentence(const StationReport& report, const station::Forecast& forecast,
+                              const WordContext& context) {
+    if (forecast.weakest < 0) return "There is nothing to lay.";
+    const auto& style = context.style;
+    const PointReport& weakest = report.points[static_cast<std::size_t>(forecast.weakest)];
+    const std::string within =
+        tolerance_phrase(weakest.target, weakest.forecast.sd_height_m.has_value(), style);
+    const std::string what = what_is_laid(report, style);
+    const int points = static_cast<int>(report.points.size());
+    if (points == 1) {
+        const char* says = forecast.word == Word::proven  ? "can be proven from here"
+                           : forecast.word == Word::fails ? "cannot be held from here"
+                                                          : "cannot be proven from here";
+        return fmt::format("{} {}: it would land {} with {}.", weakest.target.name, says, within,
+                           percent(forecast.lowest));
+    }
+    if (forecast.word == Word::proven)
+        return fmt::format(
+            "All {} {} can be proven from here; the weakest, {}, would land {} with {}.", points,
+            what, weakest.target.name, within, percent(forecast.lowest));
+    if (forecast.word == Word::fails)
+        return fmt::format(
+            "None of the {} {} can be held from here; the best would land within tolerance with "
+            "{}, the weakest, {}, with {}.",
+            points, what, percent(forecast.highest), weakest.target.name, percent(forecast.lowest));
+    return fmt::format(
+        "{} of {} {} can be proven from here; the weakest, {}, would land {} with {} where {} is "
+        "asked for.",
+        forecast.proven == 0 ? "None" : std::to_string(forecast.proven), points, what,
+        weakest.target.name, within, percent(forecast.lowest), percent(context.confidence));
+}
+
+std::string names_of(const station::Remark& remark) {
+    return listed(remark.subjects);
+}
+
+std::string rivals_apart(const StationReport& report, const measure::LengthStyle& style) {
+    double farthest = 0.0;
+    for (const station::Pose& other : report.others)
+        farthest = std::max(farthest, (other.position_m - report.pose.position_m).head<2>().norm());
+    return rough(farthest, style);
+}
+
+}  // namespace
+
+std::string fit_sentence(const StationReport& report) {
+    const adjust::GlobalTest& test = report.global_test;
+    if (test.dof == 0) return "Nothing is left over that would show a wrong figure.";
+    if (test.passes) return "The sights fit the marks as well as instrument, rod and marks allow.";
+    return fmt::format(
+        "The sights do not fit the marks: they differ {:.1f} times as much as instrument, rod and "
+        "marks explain.",
+        std::sqrt(std::max(test.variance_factor, 0.0)));
+}
+
+std::string weakness_sentence(const station::WeakDirection& weak,
+                              const measure::LengthStyle& style) {
+    if (weak.major_m < 1.2 * weak.minor_m)
+        return fmt::format("The station is about as good in every direction of the plan: {}.",
+                           small(weak.major_m, style));
+    return fmt::format("The station is weakest {}: {} against {} across.",
+                       compass_line(weak.azimuth_rad), small(weak.major_m, style),
+                       small(weak.minor_m, style));
+}
+
+std::string remark_sentence(const station::Remark& remark, const StationReport& report,
+                            const measure::LengthStyle& style) {
+    const double deg = remark.angle_rad / measure::kRadPerDeg;
+    switch (remark.kind) {
+        case RemarkKind::two_marks_only:
+            return fmt::format(
+                "Only two marks, {}, carry this station: swapped names or swapped east and north "
+                "columns would fit perfectly and put the station mirrored. A third mark shows it.",
+                names_of(remark));
+        case RemarkKind::danger_circle:
+            return fmt::format(
+                "The station lies {} from the circle through {}: directions alone hardly fix it "
+                "there. Measure a distance.",
+                rough(std::abs(remark.amount_m), style), names_of(remark));
+        case RemarkKind::marks_in_line:
+            return fmt::format(
+                "{} lie in one line, {}: across it little is checked. Sight a mark to the side.",
+                names_of(remark), compass_line(remark.angle_rad));
+        case RemarkKind::narrow_fan:
+            return fmt::format(
+                "All marks lie within {:.0f}° as seen from here: the station is weak across "
+                "that direction. Sight a mark to the side or behind.",
+                deg);
+        case RemarkKind::one_sided:
+            return fmt::format(
+                "All marks lie on one side, within {:.0f}°: work on the other side leans on them "
+                "without support.",
+                deg);
+        case RemarkKind::no_check:
+            return "Nothing is left over: a wrong figure, name or rod height would not show. "
+                   "Sight another mark.";
+        case RemarkKind::several_solutions:
+            return fmt::format(
+                "{} places fit these sights, up to {} apart; the first is shown. One more sight "
+                "tells them apart.",
+                report.others.size() == 1 ? std::string("Two")
+                                          : std::to_string(report.others.size() + 1),
+                rivals_apart(report, style));
+        case RemarkKind::steep_sight:
+            return fmt::format(
+                "The sight to {} is steeper than {:.0f}°: there plumb and tilt of the instrument "
+                "rule.",
+                names_of(remark), deg);
+        case RemarkKind::no_height:
+            return "The station has no height: heights are neither known nor judged from here.";
+    }
+    return "";
+}
+
+std::string aid_sentence(const station::Aid& aid, const station::Aid& now, int points,
+                         const measure::LengthStyle& style) {
+    std::string what;
+    switch (aid.kind) {
+        case station::AidKind::short_rod:
+            what = fmt::format("hold the rod short ({})",
+                               style.feet_and_inches || style.unit != measure::LengthUnit::metre
+                                   ? small(station::kShortRod_m, style)
+                                   : std::string("0.1 m"));
+            break;
+        case station::AidKind::bipod:
+            what = "put the rod on a bipod (lean taken as a quarter)";
+            break;
+        case station::AidKind::another_round:
+            what = "sight all marks once more";
+            break;
+        case station::AidKind::sight_mark:
+            what = fmt::format("sight {} as well, {} to the {}", aid.mark,
+                               rough(aid.distance_m, style), compass(aid.azimuth_rad));
+            break;
+        case station::AidKind::place_mark:
+            what = fmt::format("place a mark some {} to the {} and sight it",
+                               rough(aid.distance_m, style), compass(aid.azimuth_rad));
+            break;
+    }
+    if (aid.proven == now.proven)
+        return fmt::format("{}: the weakest point at {} instead of {}", what, percent(aid.lowest),
+                           percent(now.lowest));
+    return fmt::format("{}: {} instead of {} of {}", what, aid.proven, now.proven,
+                       count(points, "point"));
+}
+
+const MarkReport* worst_mark(const StationReport& report) {
+    const MarkReport* worst = nullptr;
+    double most = 0.0;
+    for (const MarkReport& mark : report.marks) {
+        if (!mark.used) continue;
+        const std::array<std::optional<double>, 3> off{mark.off_east_m, mark.off_north_m,
+                                                       mark.off_height_m};
+        for (int k = 0; k < 3; ++k) {
+            const auto& one = off[static_cast<std::size_t>(k)];
+            const double variance = mark.off_covariance(k, k);
+            if (!one || !(variance > 0.0)) continue;
+            const double ratio = std::abs(*one) / std::sqrt(variance);
+            if (ratio > most) {
+                most = ratio;
+                worst = &mark;
+            }
+        }
+    }
+    return worst;
+}
+
+std::string off_phrase(const MarkReport& mark, const measure::LengthStyle& style) {
+    std::string out;
+    if (mark.off_east_m && mark.off_north_m)
+        out = toward({*mark.off_east_m, *mark.off_north_m}, style) + " of";
+    if (mark.off_height_m) {
+        if (!out.empty()) out += " and ";
+        out += fmt::format("{} {}", small(std::abs(*mark.off_height_m), style),
+                           *mark.off_height_m < 0.0 ? "below" : "above");
+    }
+    return out;
+}
+
+Verdict verdict_of(const StationReport& report, const station::Forecast& forecast,
+                   const WordContext& context) {
+    Verdict out;
+    out.word = forecast.word;
+    out.probability = forecast.lowest;
+    out.because = forecast_sentence(report, forecast, context);
+    const std::string aside = fmt::format("--set-aside \"{}:", report.station);
+
+    if (!report.others.empty()) {
+        out.because = fmt::format(
+            "{} places fit these sights, up to {} apart; which one is the station is not known.",
+            report.others.size() == 1 ? std::string("Two")
+                                      : std::to_string(report.others.size() + 1),
+            rivals_apart(report, context.style));
+        out.next = "Sight one more mark, or measure a distance, before laying.";
+    } else if (!context.weighs_causes && !report.global_test.passes) {
+        const MarkReport* worst = worst_mark(report);
+        if (worst != nullptr) {
+            out.because = fmt::format(
+                "The sights do not fit the marks; {} misfits most: the sights put it {} where its "
+                "sheet has it.",
+                worst->name, off_phrase(*worst, context.style));
+            out.next = fmt::format(
+                "Sight {0} again with the rod on its bipod; if it is off again, take it out with a "
+                "reason ({1}{0}=...\") and have the mark checked.",
+                worst->name, aside);
+        } else {
+            out.because = report.fit;
+            out.next = "Check names, rod heights and prism, and sight the marks again.";
+        }
+    } else if (!context.weighs_causes && report.global_test.dof == 0) {
+        out.because =
+            "Nothing checks this station: a wrong figure, name or rod height would not "
+            "show.";
+        out.next = "Sight one more mark.";
+    } else if (!context.weighs_causes && has_remark(report, RemarkKind::two_marks_only)) {
+        out.because =
+            "Only two marks carry this station, and some errors fit two marks perfectly; without "
+            "them " +
+            (out.because.empty() ? std::string() : out.because);
+        out.next = "Sight a third mark.";
+    } else if (out.word == Word::proven) {
+        out.next = kLayOn;
+        return out;
+    } else if (!report.aids.empty()) {
+        out.next = "What helps most: " + report.aids.front().says + ".";
+        return out;
+    } else {
+        out.next = "Set up nearer to the work, or measure with better equipment.";
+        return out;
+    }
+    if (out.word == Word::proven) out.word = Word::in_doubt;
+    return out;
+}
+
+}  // namespace layproof::acts::internal

@@ -1,0 +1,36 @@
+#pragma once
+// The sentences of a station's answer.
+
+#include <string>
+
+#include "acts/station.hpp"
+#include "station/aids.hpp"
+
+namespace layproof::acts::internal {
+
+/// What the words need besides the report.
+struct WordContext {
+    measure::LengthStyle style;
+    double confidence = 0.95;
+    bool weighs_causes = false;
+};
+
+std::string fit_sentence(const StationReport& report);
+std::string weakness_sentence(const station::WeakDirection& weak,
+                              const measure::LengthStyle& style);
+std::string remark_sentence(const station::Remark& remark, const StationReport& report,
+                            const measure::LengthStyle& style);
+std::string aid_sentence(const station::Aid& aid, const station::Aid& now, int points,
+                         const measure::LengthStyle& style);
+
+/// The mark that misfits most for its own uncertainty; nothing when none misfits.
+const MarkReport* worst_mark(const StationReport& report);
+/// "12.1 mm south-west of and 3.0 mm below"
+std::string off_phrase(const MarkReport& mark, const measure::LengthStyle& style);
+
+/// Word, probability and sentences from what the report holds already: points, test, rivals,
+/// remarks, aids.
+Verdict verdict_of(const StationReport& report, const station::Forecast& forecast,
+                   const WordContext& context);
+
+}  // namespace layproof::acts::internal

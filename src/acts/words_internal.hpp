@@ -1,0 +1,42 @@
+#pragma once
+// Figures as a crew reads them.
+
+#include <Eigen/Core>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "measure/length.hpp"
+
+namespace layproof::acts::internal {
+
+/// "97.1 %", never rounded up past what was reached: "more than 99.9 %", "less than 0.1 %".
+std::string percent(double probability);
+
+/// "1 point", "3 points".
+std::string count(int number, std::string_view noun);
+
+/// "A", "A and B", "A, B and C"; after `most` names "and 4 more".
+std::string listed(const std::vector<std::string>& names, std::size_t most = 6);
+
+/// One of eight: "north", "north-east", …
+std::string compass(double azimuth_rad);
+/// A line: "north to south", "north-east to south-west", …
+std::string compass_line(double azimuth_rad);
+
+/// A standard deviation or misfit; metric in mm.
+std::string small(double length_m, const measure::LengthStyle& style);
+/// With its sign always: "+1.2 mm".
+std::string signed_small(double length_m, const measure::LengthStyle& style);
+/// A tolerance as it was agreed: "6.35 mm", "1/4 in".
+std::string tolerance(double length_m, const measure::LengthStyle& style);
+/// A distance on the site, to the tenth of a metre or the foot.
+std::string rough(double length_m, const measure::LengthStyle& style);
+
+/// "12.1 mm south-west".
+std::string toward(const Eigen::Vector2d& plan_m, const measure::LengthStyle& style);
+
+/// First letter in upper case.
+std::string capital(std::string text);
+
+}  // namespace layproof::acts::internal
