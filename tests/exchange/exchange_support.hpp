@@ -27,11 +27,6 @@ void expect_refused(const Result<T>& result, ErrorCode code, int line, int colum
     EXPECT_FALSE(refusal.expected.empty()) << refusal.to_text();
 }
 
-template <class T>
-void expect_read(const Result<T>& result) {
-    ASSERT_TRUE(result.ok()) << result.refusal().to_text();
-}
-
 }  // namespace layproof::exchange::testing
 
 // Reads, or ends the test with the refusal's text.
