@@ -1,0 +1,624 @@
+#include "cause/diagnose.hpp"
+
+#include <Eigen/Cholesky>
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <numeric>
+
+#include "cause/grouping.hpp"
+#include "cause/other_names_internal.hpp"
+#include "cause/pattern_internal.hpp"
+#include "measure/angle.hpp"
+
+namespace layproof::cause {
+namespace {
+
+using internal::Evidence;
+using internal::Fit;
+using internal::Mat;
+using internal::OtherNames;
+using internal::Pattern;
+using internal::Vec;
+using station::Belief;
+using station::MisfitModel;
+using station::Pose;
+using station::Prepared;
+using station::State;
+using station::StateCovariance;
+
+/// Explanations whose beliefs are kept apart in the mixture for the points.
+constexpr double kSmallestBelief = 2e-4;
+/// Seeds of the search for pairs, by probability and by how much they explain.
+constexpr std::size_t kPairSeeds = 8;
+constexpr int kMostRelinearisations = 3;
+/// Set up again when the leading explanation turns the station by more than this: at 100 m and a
+/// misfit of 100 mm the rows then err by 0.02 mm.
+constexpr double kTurnMatters_rad = 2e-4;
+/// An explanation that turns the station by more than this leaves the range of the linear rows;
+/// only exchanged names do that, and they are solved anew.
+constexpr double kTurnTooFar_rad = 0.1;
+constexpr int kMostSettlingSteps = 8;
+/// Pairs this far (ln) below the best are not kept: 6e-6 each.
+constexpr double kSmallPair = 12.0;
+
+/// One explanation with one size.
+struct Hypothesis {
+    double log_weight = 0.0;
+    double prior = 0.0;
+    int pattern = -1;
+    int size = -1;
+    int other = -1;   ///< into other-names contenders
+    int second = -1;  ///< pairs: second pattern and size
+    int second_size = -1;
+    Fit fit;  ///< of `pattern` alone
+};
+
+class Diagnoser {
+public:
+    Diagnoser(const Prepared& setup, const station::Solution& solution, const CauseTable& table,
+              const DiagnoseOptions& options)
+        : setup_(setup), solution_(solution), table_(table), options_(options) {}
+
+    Diagnosis run() {
+        Pose pose = solution_.pose;
+        if (!settle(pose)) return only_priors();
+        others_ = internal::other_names(setup_, model_);
+        statistic_as_booked_ = model_.statistic;
+        for (int round = 0; round < kMostRelinearisations; ++round) {
+            if (round > 0) model_ = station::misfit_model(setup_, pose);
+            if (!model_.usable) return only_priors();
+            offset_ = State::Zero();
+            offset_.head<3>() << pose.position_m.x() - solution_.pose.position_m.x(),
+                pose.position_m.y() - solution_.pose.position_m.y(),
+                measure::wrap_pi(pose.orientation_rad - solution_.pose.orientation_rad);
+            offset_[station::state_height] = pose.position_m.z() - solution_.pose.position_m.z();
+            weigh();
+            const Hypothesis& best = hypotheses_[best_];
+            if (best.other >= 0 || best.second >= 0) break;
+            const Eigen::Vector4d change = pose_change(best);
+            if (std::abs(change[station::kModelOrientation]) < kTurnMatters_rad) break;
+            move(pose, change);
+        }
+        return report();
+    }
+
+private:
+    /// The model at the best pose of the sights as booked.
+    bool settle(Pose& pose) {
+        for (int step = 0; step < kMostSettlingSteps; ++step) {
+            model_ = station::misfit_model(setup_, pose);
+            if (!model_.usable) return false;
+            if (std::abs(model_.pose_shift[station::kModelOrientation]) < 1e-6) return true;
+            move(pose, model_.pose_shift);
+        }
+        model_ = station::misfit_model(setup_, pose);
+        return model_.usable;
+    }
+
+    void move(Pose& pose, const Eigen::Vector4d& change) const {
+        pose.position_m +=
+            Eigen::Vector3d(change[station::kModelEast], change[station::kModelNorth],
+                            setup_.has_height ? change[station::kModelHeight] : 0.0);
+        pose.orientation_rad =
+            measure::wrap_0_2pi(pose.orientation_rad + change[station::kModelOrientation]);
+    }
+
+    Diagnosis only_priors() const {
+        Diagnosis out;
+        Entry entry;
+        entry.probability = 1.0;
+        Explanation nothing;
+        nothing.probability = 1.0;
+        entry.members.push_back(nothing);
+        out.entries.push_back(entry);
+        out.beliefs.push_back(station::belief_of(solution_.pose));
+        return out;
+    }
+
+    void weigh() {
+        hypotheses_.clear();
+        evidence_.clear();
+        turns_.clear();
+        patterns_ = internal::make_patterns(setup_, model_, table_);
+        const double nothing = table_.of(Cause::nothing_wrong).frequency;
+        hypotheses_.push_back(
+            {std::log(std::max(nothing, 1e-300)), nothing, -1, -1, -1, -1, -1, {}});
+        evidence_.reserve(patterns_.size());
+        for (std::size_t p = 0; p < patterns_.size(); ++p) {
+            evidence_.push_back(internal::evidence_of(model_, patterns_[p]));
+            turns_.push_back(turn_by(patterns_[p]));
+            const double share =
+                patterns_[p].frequency / static_cast<double>(patterns_[p].variances.size());
+            for (std::size_t s = 0; s < patterns_[p].variances.size(); ++s) {
+                Hypothesis h;
+                h.pattern = static_cast<int>(p);
+                h.size = static_cast<int>(s);
+                h.prior = share;
+                h.fit = internal::fit(evidence_[p].g, evidence_[p].G, patterns_[p].variances[s]);
+                h.log_weight =
+                    std::log(share) + h.fit.log_bayes - 0.5 * evidence_[p].statistic_change;
+                if (std::abs(turn_of(h)) < kTurnTooFar_rad) hypotheses_.push_back(h);
+            }
+        }
+        add_other_names();
+        find_best();
+        if (options_.try_pairs && table_.pairs > 0.0) add_pairs();
+        find_best();
+        normalise();
+    }
+
+    void add_other_names() {
+        for (std::size_t i = 0; i < others_.contenders.size(); ++i) {
+            const OtherNames& other = others_.contenders[i];
+            const int count =
+                other.cause == Cause::names_swapped ? others_.swaps : others_.wrong_names;
+            const double share = table_.of(other.cause).frequency / std::max(count, 1);
+            if (share <= 0.0) continue;
+            Hypothesis h;
+            h.other = static_cast<int>(i);
+            h.prior = share;
+            // The linear model may have been set up again at another pose.
+            h.log_weight = std::log(share) + other.log_likelihood +
+                           0.5 * (model_.statistic - statistic_as_booked_);
+            hypotheses_.push_back(h);
+        }
+    }
+
+    void add_pairs() {
+        // Frequencies of pairs are in proportion to the product of their members'.
+        double sum = 0.0;
+        double square = 0.0;
+        std::vector<std::size_t> single;
+        for (std::size_t i = 0; i < hypotheses_.size(); ++i) {
+            if (hypotheses_[i].pattern < 0) continue;
+            // A reading so gross that its rows are restated stands alone: its change does not add
+            // up with that of another cause.
+            const auto p = static_cast<std::size_t>(hypotheses_[i].pattern);
+            if (!patterns_[p].row_change.empty()) continue;
+            single.push_back(i);
+            sum += hypotheses_[i].prior;
+        }
+        for (const Pattern& pattern : patterns_) square += pattern.frequency * pattern.frequency;
+        const double norm = 0.5 * (sum * sum - square);
+        if (norm <= 0.0) return;
+
+        std::vector<std::size_t> seeds;
+        const auto take = [&](auto key) {
+            std::vector<std::size_t> order = single;
+            const std::size_t n = std::min(kPairSeeds, order.size());
+            std::partial_sort(order.begin(), order.begin() + static_cast<std::ptrdiff_t>(n),
+                              order.end(),
+                              [&](std::size_t a, std::size_t b) { return key(a) > key(b); });
+            for (std::size_t i = 0; i < n; ++i)
+                if (std::find(seeds.begin(), seeds.end(), order[i]) == seeds.end())
+                    seeds.push_back(order[i]);
+        };
+        take([&](std::size_t i) { return hypotheses_[i].log_weight; });
+        take([&](std::size_t i) { return hypotheses_[i].fit.log_bayes; });
+
+        std::vector<int> rank(hypotheses_.size(), -1);
+        for (std::size_t k = 0; k < seeds.size(); ++k) rank[seeds[k]] = static_cast<int>(k);
+        std::vector<std::vector<std::size_t>> of_pattern(patterns_.size());
+        for (const std::size_t i : single)
+            of_pattern[static_cast<std::size_t>(hypotheses_[i].pattern)].push_back(i);
+
+        const double best = hypotheses_[best_].log_weight;
+        double tried = 0.0;
+        std::vector<Hypothesis> found;
+        for (std::size_t k = 0; k < seeds.size(); ++k) {
+            const Hypothesis a = hypotheses_[seeds[k]];
+            const auto pa = static_cast<std::size_t>(a.pattern);
+            // With the first explained, M becomes M − M B C Bᵀ M.
+            const Vec explained = a.fit.covariance * evidence_[pa].g;
+            for (std::size_t pb = 0; pb < patterns_.size(); ++pb) {
+                if (pb == pa) continue;
+                const Mat between = internal::project(patterns_[pb], evidence_[pa].reduced);
+                const Vec g = evidence_[pb].g - between * explained;
+                const Mat G = evidence_[pb].G - between * a.fit.covariance * between.transpose();
+                for (const std::size_t at : of_pattern[pb]) {
+                    const auto s = static_cast<std::size_t>(hypotheses_[at].size);
+                    if (rank[at] >= 0 && rank[at] < static_cast<int>(k)) continue;
+                    const double prior = table_.pairs * a.prior * hypotheses_[at].prior / norm;
+                    tried += prior;
+                    const Fit second = internal::fit(g, G, patterns_[pb].variances[s]);
+                    Hypothesis h = a;
+                    h.prior = prior;
+                    h.second = static_cast<int>(pb);
+                    h.second_size = static_cast<int>(s);
+                    h.log_weight =
+                        std::log(prior) + a.fit.log_bayes + second.log_bayes -
+                        0.5 * (evidence_[pa].statistic_change + evidence_[pb].statistic_change);
+                    if (h.log_weight < best - kSmallPair) continue;
+                    const double turn = turn_of(a) + turns_[pb].base +
+                                        turns_[pb].by_amount.dot(second.mean) -
+                                        turns_[pa].by_amount.dot(a.fit.covariance *
+                                                                 between.transpose() * second.mean);
+                    if (std::abs(turn) < kTurnTooFar_rad) found.push_back(h);
+                }
+            }
+        }
+        pairs_not_tried_ = std::max(0.0, table_.pairs - tried);
+        hypotheses_.insert(hypotheses_.end(), found.begin(), found.end());
+    }
+
+    void find_best() {
+        best_ = 0;
+        for (std::size_t i = 1; i < hypotheses_.size(); ++i)
+            if (hypotheses_[i].log_weight > hypotheses_[best_].log_weight) best_ = i;
+    }
+
+    void normalise() {
+        const double top = hypotheses_[best_].log_weight;
+        double total = 0.0;
+        weights_.resize(hypotheses_.size());
+        for (std::size_t i = 0; i < hypotheses_.size(); ++i) {
+            weights_[i] = std::exp(hypotheses_[i].log_weight - top);
+            total += weights_[i];
+        }
+        for (double& w : weights_) w /= total;
+    }
+
+    /// K·B and K·(y + row change) of a pattern.
+    Eigen::Matrix<double, 4, 3> pose_by_amount(const Pattern& pattern) const {
+        Eigen::Matrix<double, 4, 3> out = Eigen::Matrix<double, 4, 3>::Zero();
+        for (std::size_t k = 0; k < pattern.rows.size(); ++k)
+            out += model_.pose_from_misfit.col(pattern.rows[k]) * pattern.by_amount[k].transpose();
+        return out;
+    }
+    Eigen::Vector4d base_shift(const Pattern& pattern) const {
+        Eigen::Vector4d out = model_.pose_shift;
+        for (std::size_t k = 0; k < pattern.row_change.size(); ++k)
+            out += model_.pose_from_misfit.col(pattern.rows[k]) * pattern.row_change[k];
+        return out;
+    }
+
+    /// How much a pattern turns the station: before its amount is known, and per amount.
+    struct Turn {
+        double base = 0.0;
+        Vec by_amount = Vec::Zero();
+    };
+    Turn turn_by(const Pattern& p) const {
+        constexpr int kRow = station::kModelOrientation;
+        Turn out;
+        for (std::size_t k = 0; k < p.row_change.size(); ++k)
+            out.base += model_.pose_from_misfit(kRow, p.rows[k]) * p.row_change[k];
+        for (std::size_t k = 0; k < p.rows.size(); ++k)
+            out.by_amount -= model_.pose_from_misfit(kRow, p.rows[k]) * p.by_amount[k];
+        return out;
+    }
+    double turn_of(const Hypothesis& h) const {
+        const Turn& turn = turns_[static_cast<std::size_t>(h.pattern)];
+        return model_.pose_shift[station::kModelOrientation] + turn.base +
+               turn.by_amount.dot(h.fit.mean);
+    }
+
+    Eigen::Vector4d pose_change(const Hypothesis& h) const {
+        if (h.pattern < 0) return model_.pose_shift;
+        const Pattern& p = patterns_[static_cast<std::size_t>(h.pattern)];
+        return base_shift(p) - pose_by_amount(p) * h.fit.mean;
+    }
+
+    /// Rows of the state that an amount reaches directly, plus what it does through the pose.
+    Eigen::Matrix<double, station::kStateSize, 3> state_by_amount(const Pattern& p) const {
+        Eigen::Matrix<double, station::kStateSize, 3> out =
+            Eigen::Matrix<double, station::kStateSize, 3>::Zero();
+        out.topRows<4>() = -pose_by_amount(p);
+        for (int c = 0; c < p.columns; ++c) {
+            const int state = p.state[static_cast<std::size_t>(c)];
+            if (state >= 0) out(state, c) += 1.0;
+        }
+        return out;
+    }
+
+    Belief belief(const Hypothesis& h) const {
+        Belief out;
+        out.covariance.topLeftCorner<4, 4>() = model_.pose_covariance;
+        if (h.other >= 0) {
+            const OtherNames& other = others_.contenders[static_cast<std::size_t>(h.other)];
+            out.covariance.topLeftCorner<4, 4>() = other.covariance;
+            const Eigen::Vector3d moved = other.pose.position_m - solution_.pose.position_m;
+            out.mean.head<3>() << moved.x(), moved.y(),
+                measure::wrap_pi(other.pose.orientation_rad - solution_.pose.orientation_rad);
+            out.mean[station::state_height] = moved.z();
+            return out;
+        }
+        out.mean.head<4>() = model_.pose_shift;
+        if (h.pattern >= 0 && h.second < 0) {
+            const Pattern& p = patterns_[static_cast<std::size_t>(h.pattern)];
+            out.mean.head<4>() = base_shift(p);
+            const auto by = state_by_amount(p);
+            out.mean += by * h.fit.mean;
+            out.covariance += by * h.fit.covariance * by.transpose();
+        } else if (h.pattern >= 0) {
+            const Pattern& a = patterns_[static_cast<std::size_t>(h.pattern)];
+            const Pattern& b = patterns_[static_cast<std::size_t>(h.second)];
+            const PairFit both = fit_pair(h);
+            Eigen::Matrix<double, station::kStateSize, 6> by;
+            by << state_by_amount(a), state_by_amount(b);
+            out.mean.head<4>() = base_shift(a) + base_shift(b) - model_.pose_shift;
+            out.mean += by * both.mean;
+            out.covariance += by * both.covariance * by.transpose();
+        }
+        out.mean += offset_;
+        return out;
+    }
+
+    struct PairFit {
+        Eigen::Matrix<double, 6, 1> mean;
+        Eigen::Matrix<double, 6, 6> covariance;
+    };
+    PairFit fit_pair(const Hypothesis& h) const {
+        const auto a = static_cast<std::size_t>(h.pattern);
+        const auto b = static_cast<std::size_t>(h.second);
+        Eigen::Matrix<double, 6, 1> g;
+        g << evidence_[a].g, evidence_[b].g;
+        Eigen::Matrix<double, 6, 6> G;
+        const Mat between = internal::project(patterns_[b], evidence_[a].reduced);
+        G << evidence_[a].G, between.transpose(), between, evidence_[b].G;
+        Eigen::Matrix<double, 6, 1> d;
+        d << patterns_[a].variances[static_cast<std::size_t>(h.size)].cwiseSqrt(),
+            patterns_[b].variances[static_cast<std::size_t>(h.second_size)].cwiseSqrt();
+        const Eigen::Matrix<double, 6, 6> inner =
+            Eigen::Matrix<double, 6, 6>::Identity() + d.asDiagonal() * G * d.asDiagonal();
+        const Eigen::LLT<Eigen::Matrix<double, 6, 6>> factor(inner);
+        PairFit out;
+        out.mean = d.cwiseProduct(factor.solve(d.cwiseProduct(g)));
+        out.covariance =
+            d.asDiagonal() * factor.solve(Eigen::Matrix<double, 6, 6>::Identity()) * d.asDiagonal();
+        return out;
+    }
+
+    std::string mark_name(int mark) const {
+        return mark < 0 ? std::string{} : setup_.marks[static_cast<std::size_t>(mark)].name;
+    }
+
+    int input_order(int mark) const {
+        return setup_.marks[static_cast<std::size_t>(mark)].input_index;
+    }
+
+    Explanation describe(const Pattern& pattern) const {
+        Explanation out;
+        out.cause = pattern.cause;
+        if (pattern.mark >= 0) out.subjects.push_back(mark_name(pattern.mark));
+        out.sight = pattern.sight;
+        return out;
+    }
+
+    Explanation describe(const Hypothesis& h) const {
+        if (h.other >= 0) {
+            const OtherNames& other = others_.contenders[static_cast<std::size_t>(h.other)];
+            Explanation out;
+            out.cause = other.cause;
+            int first = other.mark_a;
+            int second = other.mark_b;
+            // Swapped names in the order of the marks file; a wrong name as booked, then as likely.
+            if (other.cause == Cause::names_swapped && input_order(second) < input_order(first))
+                std::swap(first, second);
+            out.subjects = {mark_name(first), mark_name(second)};
+            out.sight = other.sight;
+            return out;
+        }
+        if (h.pattern >= 0) return describe(patterns_[static_cast<std::size_t>(h.pattern)]);
+        return {};
+    }
+
+    static Estimate estimate_of(Cause cause, const Vec& mean, const Mat& covariance) {
+        Estimate out;
+        const auto sd = [&](int i) { return std::sqrt(std::max(covariance(i, i), 0.0)); };
+        switch (cause) {
+            case Cause::mark_moved:
+            case Cause::rod_not_plumb:
+                out.east_m = mean[0];
+                out.north_m = mean[1];
+                out.sd_m = std::max(sd(0), sd(1));
+                break;
+            case Cause::mark_height_changed:
+                out.height_m = mean[0];
+                out.sd_m = sd(0);
+                break;
+            case Cause::rod_height_wrong:
+            case Cause::rod_height_wrong_on_all:
+            case Cause::prism_constant_wrong:
+            case Cause::gross_distance:
+                out.length_m = mean[0];
+                out.sd_m = sd(0);
+                break;
+            case Cause::distance_scale_wrong:
+                out.ratio = mean[0];
+                break;
+            case Cause::tripod_disturbed:
+                out.east_m = mean[0];
+                out.north_m = mean[1];
+                out.sd_m = std::max(sd(0), sd(1));
+                out.angle_rad = mean[2];
+                out.sd_angle_rad = sd(2);
+                break;
+            case Cause::out_of_level:
+                out.angle_rad = mean.head<2>().norm();
+                out.sd_angle_rad = std::max(sd(0), sd(1));
+                break;
+            case Cause::vertical_index_wrong:
+            case Cause::gross_direction:
+            case Cause::gross_zenith:
+                out.angle_rad = mean[0];
+                out.sd_angle_rad = sd(0);
+                break;
+            default:
+                break;
+        }
+        return out;
+    }
+
+    /// All sizes, and all sights to the same name, of one explanation put together.
+    struct Gathered {
+        Explanation explanation;
+        double prior = 0.0;
+        double likelihood = 0.0;  ///< Σ prior · e^(log Bayes − top)
+        double strongest = 0.0;
+        Vec mean = Vec::Zero();
+        Mat square = Mat::Zero();
+        State state = State::Zero();
+    };
+
+    Diagnosis report() const {
+        Diagnosis out;
+        out.model_usable = true;
+        out.pairs_left_out = pairs_not_tried_;
+        std::map<std::pair<int, std::vector<std::string>>, Gathered> singles;
+        struct PairGathered {
+            Explanation a, b;
+            double weight = 0.0;
+        };
+        std::map<std::pair<std::pair<int, std::vector<std::string>>,
+                           std::pair<int, std::vector<std::string>>>,
+                 PairGathered>
+            pairs;
+        const double top = hypotheses_[best_].log_weight;
+
+        double kept = 0.0;
+        for (std::size_t i = 0; i < hypotheses_.size(); ++i) {
+            const Hypothesis& h = hypotheses_[i];
+            const bool keep = weights_[i] >= kSmallestBelief || i == best_;
+            Belief held;
+            if (keep) {
+                held = belief(h);
+                held.weight = weights_[i];
+                kept += weights_[i];
+            }
+            if (h.second >= 0) {
+                Explanation a = describe(h);
+                Explanation b = describe(patterns_[static_cast<std::size_t>(h.second)]);
+                std::pair ka{static_cast<int>(a.cause), a.subjects};
+                std::pair kb{static_cast<int>(b.cause), b.subjects};
+                if (kb < ka) {
+                    std::swap(ka, kb);
+                    std::swap(a, b);
+                }
+                PairGathered& g = pairs[{ka, kb}];
+                if (g.weight == 0.0) {
+                    g.a = a;
+                    g.b = b;
+                }
+                const PairFit both = fit_pair(h);
+                if (weights_[i] > g.a.probability) {  // amounts as in the likeliest sizes
+                    const bool swapped =
+                        g.a.cause != patterns_[static_cast<std::size_t>(h.pattern)].cause ||
+                        g.a.subjects != describe(h).subjects;
+                    const Vec ma = both.mean.head<3>();
+                    const Vec mb = both.mean.tail<3>();
+                    const Mat ca = both.covariance.topLeftCorner<3, 3>();
+                    const Mat cb = both.covariance.bottomRightCorner<3, 3>();
+                    g.a.estimate = estimate_of(g.a.cause, swapped ? mb : ma, swapped ? cb : ca);
+                    g.b.estimate = estimate_of(g.b.cause, swapped ? ma : mb, swapped ? ca : cb);
+                    g.a.probability = g.b.probability = weights_[i];
+                    if (keep) g.a.pose_change = g.b.pose_change = held.mean;
+                }
+                g.weight += weights_[i];
+            } else {
+                const Explanation what = describe(h);
+                Gathered& g = singles[{static_cast<int>(what.cause), what.subjects}];
+                if (weights_[i] > g.strongest || g.prior == 0.0) {
+                    g.strongest = weights_[i];
+                    g.explanation.sight = what.sight;
+                }
+                g.explanation.cause = what.cause;
+                g.explanation.subjects = what.subjects;
+                g.explanation.probability += weights_[i];
+                g.prior += h.prior;
+                g.likelihood += std::exp(h.log_weight - top);
+                g.mean += weights_[i] * h.fit.mean;
+                g.square += weights_[i] * (h.fit.covariance + h.fit.mean * h.fit.mean.transpose());
+                if (keep) g.state += weights_[i] * held.mean;
+            }
+            if (keep) out.beliefs.push_back(held);
+        }
+        for (Belief& b : out.beliefs) b.weight /= kept;
+
+        const double nothing_log =
+            hypotheses_.front().log_weight - std::log(std::max(hypotheses_.front().prior, 1e-300));
+        std::vector<Explanation> list;
+        for (auto& [key, g] : singles) {
+            Explanation& e = g.explanation;
+            e.log_evidence = std::log(std::max(g.likelihood, 1e-300) / std::max(g.prior, 1e-300)) +
+                             top - nothing_log;
+            if (e.probability > 0.0) {
+                const Vec mean = g.mean / e.probability;
+                e.estimate =
+                    estimate_of(e.cause, mean, g.square / e.probability - mean * mean.transpose());
+                e.pose_change = g.state / e.probability;
+            }
+            list.push_back(e);
+        }
+        out.entries = group(std::move(list));
+        for (auto& [key, g] : pairs) {
+            Entry entry;
+            entry.is_pair = true;
+            entry.probability = g.weight;
+            g.a.probability = g.b.probability = g.weight;
+            entry.members = {g.a, g.b};
+            out.entries.push_back(std::move(entry));
+        }
+        std::stable_sort(out.entries.begin(), out.entries.end(), [](const auto& a, const auto& b) {
+            return a.probability > b.probability;
+        });
+        drop_small(out);
+        double weight = 0.0;
+        for (const Explanation& e : out.entries.front().members) {
+            out.best_state += e.probability * e.pose_change;
+            weight += e.probability;
+        }
+        if (weight > 0.0) out.best_state /= weight;
+        return out;
+    }
+
+    /// Entries too small to list give their probability back in proportion.
+    void drop_small(Diagnosis& out) const {
+        double kept = 0.0;
+        std::vector<Entry> list;
+        for (Entry& entry : out.entries) {
+            const bool nothing =
+                !entry.is_pair && entry.members.front().cause == Cause::nothing_wrong;
+            if (!nothing && entry.probability < options_.smallest_listed) continue;
+            kept += entry.probability;
+            list.push_back(std::move(entry));
+        }
+        for (Entry& entry : list) {
+            entry.probability /= kept;
+            for (Explanation& e : entry.members) e.probability /= kept;
+        }
+        out.entries = std::move(list);
+    }
+
+    const Prepared& setup_;
+    const station::Solution& solution_;
+    const CauseTable& table_;
+    const DiagnoseOptions& options_;
+    MisfitModel model_;
+    State offset_ = State::Zero();
+    std::vector<Pattern> patterns_;
+    std::vector<Evidence> evidence_;
+    std::vector<Turn> turns_;
+    internal::OtherNamesResult others_;
+    std::vector<Hypothesis> hypotheses_;
+    std::vector<double> weights_;
+    std::size_t best_ = 0;
+    double pairs_not_tried_ = 0.0;
+    double statistic_as_booked_ = 0.0;
+};
+
+}  // namespace
+
+Diagnosis diagnose(const Prepared& setup, const station::Solution& solution,
+                   const CauseTable& table, const std::vector<station::UsedMark>& others,
+                   const DiagnoseOptions& options) {
+    if (others.empty()) return Diagnoser(setup, solution, table, options).run();
+    Prepared extended = setup;
+    for (station::UsedMark mark : others) {
+        mark.given_m -= setup.origin_m;
+        extended.marks.push_back(std::move(mark));
+    }
+    return Diagnoser(extended, solution, table, options).run();
+}
+
+}  // namespace layproof::cause

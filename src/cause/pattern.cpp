@@ -1,0 +1,310 @@
+#include <Eigen/Cholesky>
+#include <algorithm>
+#include <cmath>
+
+#include "cause/pattern_internal.hpp"
+#include "measure/angle.hpp"
+#include "station/state.hpp"
+
+namespace layproof::cause::internal {
+namespace {
+
+using station::MisfitModel;
+using station::Prepared;
+using station::SightGeometry;
+
+/// A gross reading's rows are worked out along its arc once they differ from the tangent by this.
+constexpr double kArcMatters_m = 1e-5;
+
+class Maker {
+public:
+    Maker(const Prepared& setup, const MisfitModel& model, const CauseTable& table)
+        : setup_(setup), model_(model), table_(table) {
+        of_mark_.resize(setup.marks.size());
+        for (std::size_t r = 0; r < model.rows.size(); ++r)
+            of_mark_[static_cast<std::size_t>(model.rows[r].mark)].push_back(static_cast<int>(r));
+        for (std::size_t i = 0; i < setup.sights.size(); ++i) {
+            if (model.sights[i].first_row >= 0) used_.push_back(static_cast<int>(i));
+            by_state_.push_back(station::by_state(model.sights[i]));
+        }
+    }
+
+    std::vector<Pattern> run() {
+        marks();
+        sights();
+        on_all();
+        tripod();
+        return std::move(out_);
+    }
+
+private:
+    /// Adds the pattern if it can show or is listed all the same; frequency is that of one subject.
+    void add(Pattern pattern, double share) {
+        const CausePrior& prior = table_.of(pattern.cause);
+        if (prior.frequency <= 0.0 || prior.sizes.empty()) return;
+        pattern.frequency = prior.frequency * share;
+        for (const CauseSize& size : prior.sizes)
+            pattern.variances.push_back(variance(pattern, size));
+        out_.push_back(std::move(pattern));
+    }
+
+    static Vec variance(const Pattern& pattern, const CauseSize& size) {
+        const double length = size.length_m * size.length_m;
+        const double angle = size.angle_rad * size.angle_rad;
+        switch (pattern.cause) {
+            case Cause::mark_moved:
+            case Cause::rod_not_plumb:
+                return {length, length, 0.0};
+            case Cause::tripod_disturbed:
+                return {length, length, angle};
+            case Cause::distance_scale_wrong:
+                return {size.ratio * size.ratio, 0.0, 0.0};
+            case Cause::out_of_level:
+                return {angle, angle, 0.0};
+            case Cause::vertical_index_wrong:
+            case Cause::gross_direction:
+            case Cause::gross_zenith:
+                return {angle, 0.0, 0.0};
+            default:
+                return {length, 0.0, 0.0};
+        }
+    }
+
+    /// b = by_target·(target shift), the shift being `shift` times the amounts.
+    static void put(Pattern& pattern, int row, const Eigen::Vector3d& by_target,
+                    const Eigen::Matrix3d& shift) {
+        const Vec coefficients = shift.transpose() * by_target;
+        if (coefficients.isZero(0.0)) return;
+        pattern.rows.push_back(row);
+        pattern.by_amount.push_back(coefficients);
+    }
+
+    void over_rows(Pattern& pattern, const std::vector<int>& rows,
+                   const Eigen::Matrix3d& shift) const {
+        for (const int r : rows)
+            put(pattern, r, model_.rows[static_cast<std::size_t>(r)].by_target, shift);
+    }
+
+    std::vector<int> rows_of_sight(int sight) const {
+        const SightGeometry& g = model_.sights[static_cast<std::size_t>(sight)];
+        std::vector<int> rows;
+        for (int k = 0; k < g.rows; ++k) rows.push_back(g.first_row + k);
+        return rows;
+    }
+
+    static Eigen::Matrix3d plan_shift() {
+        Eigen::Matrix3d s = Eigen::Matrix3d::Zero();
+        s(0, 0) = s(1, 1) = 1.0;
+        return s;
+    }
+    static Eigen::Matrix3d height_shift() {
+        Eigen::Matrix3d s = Eigen::Matrix3d::Zero();
+        s(2, 0) = 1.0;
+        return s;
+    }
+
+    void marks() {
+        std::vector<int> in_plan;
+        std::vector<int> in_height;
+        for (std::size_t m = 0; m < setup_.marks.size(); ++m) {
+            if (of_mark_[m].empty()) continue;
+            if (setup_.marks[m].has_plan) in_plan.push_back(static_cast<int>(m));
+            if (setup_.marks[m].has_height && setup_.has_height)
+                in_height.push_back(static_cast<int>(m));
+        }
+        for (const int m : in_plan) {
+            Pattern pattern{.cause = Cause::mark_moved, .mark = m, .columns = 2};
+            over_rows(pattern, of_mark_[static_cast<std::size_t>(m)], plan_shift());
+            add(std::move(pattern), 1.0 / static_cast<double>(in_plan.size()));
+        }
+        for (const int m : in_height) {
+            Pattern pattern{.cause = Cause::mark_height_changed, .mark = m, .columns = 1};
+            over_rows(pattern, of_mark_[static_cast<std::size_t>(m)], height_shift());
+            add(std::move(pattern), 1.0 / static_cast<double>(in_height.size()));
+        }
+    }
+
+    void sights() {
+        if (used_.empty()) return;
+        const double share = 1.0 / static_cast<double>(used_.size());
+        for (const int i : used_) {
+            const auto& reduced = setup_.sights[static_cast<std::size_t>(i)].reduced;
+            const SightGeometry& g = model_.sights[static_cast<std::size_t>(i)];
+            const int mark = setup_.sights[static_cast<std::size_t>(i)].mark;
+            const std::vector<int> rows = rows_of_sight(i);
+            {
+                Pattern p{.cause = Cause::rod_not_plumb, .mark = mark, .sight = i, .columns = 2};
+                over_rows(p, rows, plan_shift());
+                add(std::move(p), share);
+            }
+            if (setup_.has_height) {
+                Pattern p{.cause = Cause::rod_height_wrong, .mark = mark, .sight = i, .columns = 1};
+                over_rows(p, rows, height_shift());
+                add(std::move(p), share);
+            }
+            if (reduced.has_direction) {
+                Pattern p{.cause = Cause::gross_direction, .mark = mark, .sight = i, .columns = 1};
+                Eigen::Matrix3d s = Eigen::Matrix3d::Zero();
+                s.block<2, 1>(0, 0) = g.plan_m * g.right;
+                over_rows(p, rows, s);
+                along_arc(p, i);
+                add(std::move(p), share);
+            }
+            if (reduced.has_zenith) {
+                Pattern p{.cause = Cause::gross_zenith, .mark = mark, .sight = i, .columns = 1};
+                Eigen::Matrix3d s = Eigen::Matrix3d::Zero();
+                s.col(0) = by_state_[static_cast<std::size_t>(i)].col(station::state_index);
+                over_rows(p, rows, s);
+                add(std::move(p), share);
+            }
+            if (reduced.has_distance) {
+                Pattern p{.cause = Cause::gross_distance, .mark = mark, .sight = i, .columns = 1};
+                Eigen::Matrix3d s = Eigen::Matrix3d::Zero();
+                s.col(0) = by_state_[static_cast<std::size_t>(i)].col(station::state_prism);
+                over_rows(p, rows, s);
+                add(std::move(p), share);
+            }
+        }
+    }
+
+    /// A direction that is far off moves its target along an arc, not along the tangent at the
+    /// wrong end: the misfit of a full sight is restated as (distance misfit, arc) about the true
+    /// bearing.
+    void along_arc(Pattern& pattern, int sight) const {
+        const SightGeometry& g = model_.sights[static_cast<std::size_t>(sight)];
+        const int mark = setup_.sights[static_cast<std::size_t>(sight)].mark;
+        if (g.rows < 2 || !setup_.marks[static_cast<std::size_t>(mark)].has_plan) return;
+        const auto row_at = [&](int k) {
+            return model_.rows[static_cast<std::size_t>(g.first_row + k)].by_target;
+        };
+        if (row_at(0) != Eigen::Vector3d::Unit(0) || row_at(1) != Eigen::Vector3d::Unit(1)) return;
+        const Eigen::Vector2d misfit = model_.misfit.segment<2>(g.first_row);
+        const Eigen::Vector2d to = g.plan_m * g.ahead - misfit;  // station → the mark of the sheet
+        const double distance = to.norm();
+        if (distance < 1e-3) return;
+        const double turn = std::atan2(g.ahead.x(), g.ahead.y()) - std::atan2(to.x(), to.y());
+        const Eigen::Vector2d arc =
+            (g.plan_m - distance) * g.ahead + g.plan_m * measure::wrap_pi(turn) * g.right;
+        if ((arc - misfit).norm() < kArcMatters_m) return;
+        pattern.row_change.assign(pattern.rows.size(), 0.0);
+        for (std::size_t k = 0; k < pattern.rows.size(); ++k) {
+            const int at = pattern.rows[k] - g.first_row;
+            if (at < 2) pattern.row_change[k] = arc[at] - misfit[at];
+        }
+    }
+
+    void on_all() {
+        single_state(Cause::prism_constant_wrong, station::state_prism);
+        single_state(Cause::distance_scale_wrong, station::state_scale);
+        if (!setup_.has_height) return;
+        single_state(Cause::rod_height_wrong_on_all, station::state_rod);
+        single_state(Cause::vertical_index_wrong, station::state_index);
+        Pattern tilt{.cause = Cause::out_of_level, .columns = 2};
+        tilt.state = {station::state_tilt_east, station::state_tilt_north, -1};
+        for (const int i : used_) {
+            Eigen::Matrix3d s = Eigen::Matrix3d::Zero();
+            s.leftCols<2>() =
+                by_state_[static_cast<std::size_t>(i)].middleCols<2>(station::state_tilt_east);
+            over_rows(tilt, rows_of_sight(i), s);
+        }
+        add(std::move(tilt), 1.0);
+    }
+
+    void single_state(Cause cause, int state) {
+        Pattern pattern{.cause = cause, .columns = 1};
+        pattern.state = {state, -1, -1};
+        bool any = false;
+        for (const int i : used_) {
+            const auto& reduced = setup_.sights[static_cast<std::size_t>(i)].reduced;
+            any = any || (cause == Cause::vertical_index_wrong      ? reduced.has_zenith
+                          : cause == Cause::rod_height_wrong_on_all ? true
+                                                                    : reduced.has_distance);
+            Eigen::Matrix3d s = Eigen::Matrix3d::Zero();
+            s.col(0) = by_state_[static_cast<std::size_t>(i)].col(state);
+            if (cause == Cause::vertical_index_wrong) s *= reduced.face_balance;
+            over_rows(pattern, rows_of_sight(i), s);
+        }
+        if (any) add(std::move(pattern), 1.0);
+    }
+
+    void tripod() {
+        if (used_.size() < 2) return;
+        const double share = 1.0 / static_cast<double>(used_.size() - 1);
+        for (std::size_t first = 1; first < used_.size(); ++first) {
+            Pattern pattern{.cause = Cause::tripod_disturbed,
+                            .mark = setup_.sights[static_cast<std::size_t>(used_[first])].mark,
+                            .sight = used_[first],
+                            .columns = 3};
+            pattern.state = {station::state_east, station::state_north, station::state_orientation};
+            for (std::size_t k = first; k < used_.size(); ++k) {
+                for (const int r : rows_of_sight(used_[k])) {
+                    pattern.rows.push_back(r);
+                    pattern.by_amount.push_back(model_.by_pose.row(r).head<3>().transpose());
+                }
+            }
+            add(std::move(pattern), share);
+        }
+    }
+
+    const Prepared& setup_;
+    const MisfitModel& model_;
+    const CauseTable& table_;
+    std::vector<std::vector<int>> of_mark_;
+    std::vector<int> used_;
+    std::vector<station::ByState> by_state_;
+    std::vector<Pattern> out_;
+};
+
+}  // namespace
+
+std::vector<Pattern> make_patterns(const Prepared& setup, const MisfitModel& model,
+                                   const CauseTable& table) {
+    return Maker(setup, model, table).run();
+}
+
+Evidence evidence_of(const MisfitModel& model, const Pattern& pattern) {
+    Evidence out;
+    const auto n = static_cast<Eigen::Index>(model.rows.size());
+    out.reduced = Columns::Zero(n, kMostColumns);
+    for (std::size_t k = 0; k < pattern.rows.size(); ++k)
+        out.reduced.noalias() +=
+            model.reduced.col(pattern.rows[k]) * pattern.by_amount[k].transpose();
+    for (std::size_t k = 0; k < pattern.rows.size(); ++k)
+        out.g += pattern.by_amount[k] * model.reduced_misfit[pattern.rows[k]];
+    out.G = project(pattern, out.reduced);
+    if (!pattern.row_change.empty()) {
+        for (std::size_t a = 0; a < pattern.rows.size(); ++a) {
+            const double change = pattern.row_change[a];
+            out.g += out.reduced.row(pattern.rows[a]).transpose() * change;
+            out.statistic_change += 2.0 * change * model.reduced_misfit[pattern.rows[a]];
+            for (std::size_t b = 0; b < pattern.rows.size(); ++b)
+                out.statistic_change += change * pattern.row_change[b] *
+                                        model.reduced(pattern.rows[a], pattern.rows[b]);
+        }
+    }
+    return out;
+}
+
+Fit fit(const Vec& g, const Mat& G, const Vec& variance) {
+    // With S = D², C = D(I + D G D)⁻¹D: no division by a variance that may be zero.
+    const Vec d = variance.cwiseSqrt();
+    const Mat inner = Mat::Identity() + d.asDiagonal() * G * d.asDiagonal();
+    const Eigen::LLT<Mat> factor(inner);
+    Fit out;
+    if (factor.info() != Eigen::Success) return out;
+    const Vec scaled = d.cwiseProduct(g);
+    const Vec solved = factor.solve(scaled);
+    out.log_bayes = 0.5 * scaled.dot(solved) - factor.matrixLLT().diagonal().array().log().sum();
+    out.mean = d.cwiseProduct(solved);
+    out.covariance = d.asDiagonal() * factor.solve(Mat::Identity()) * d.asDiagonal();
+    return out;
+}
+
+Mat project(const Pattern& pattern, const Columns& x) {
+    Mat out = Mat::Zero();
+    for (std::size_t k = 0; k < pattern.rows.size(); ++k)
+        out.noalias() += pattern.by_amount[k] * x.row(pattern.rows[k]);
+    return out;
+}
+
+}  // namespace layproof::cause::internal
