@@ -3,6 +3,7 @@
 // from the code under test: the rod is a stick that leans exactly, the errors are drawn one by one.
 
 #include <Eigen/Core>
+#include <Eigen/Geometry>
 #include <algorithm>
 #include <cmath>
 #include <numbers>
