@@ -96,9 +96,13 @@ Digest genesis_digest(const WriterRecord& writer) {
     out.bytes(writer.job.bytes);
     out.text(writer.name);
     out.integer(writer.started_ms);
-    if (writer.after_writer.has_value() && writer.after_hash.has_value()) {
+    if (writer.after_writer.has_value()) {
         out.bytes(writer.after_writer->bytes);
-        out.integer(writer.after_position);
+    } else {
+        out.nothing();
+    }
+    out.integer(writer.after_position);
+    if (writer.after_hash.has_value()) {
         out.bytes(writer.after_hash->bytes);
     } else {
         out.nothing();

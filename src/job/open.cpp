@@ -30,6 +30,11 @@ struct Head {
     }
 };
 
+std::int64_t file_size(const std::string& path) {
+    struct stat about {};
+    return stat(path.c_str(), &about) == 0 ? about.st_size : 0;
+}
+
 // Reads through SQLite's own file layer: closing a descriptor of our own would drop the locks that
 // another connection of this process holds on the file (POSIX advisory locks).
 Result<Head> read_head(const std::string& path) {
@@ -46,11 +51,11 @@ Result<Head> read_head(const std::string& path) {
         return refuse(ErrorCode::cannot_read, path, "a file that cannot be opened",
                       "a job file that can be read");
     }
+    // Not xFileSize, which calls a file of one byte empty.
     Head head;
-    sqlite3_int64 size = 0;
-    int code = file->pMethods->xFileSize(file, &size);
-    head.size = size;
-    if (code == SQLITE_OK && size > 0) {
+    head.size = file_size(path);
+    int code = SQLITE_OK;
+    if (head.size > 0) {
         // A short read fills the rest with zeros, which is what is wanted of a file cut short.
         code =
             file->pMethods->xRead(file, head.bytes.data(), static_cast<int>(head.bytes.size()), 0);
@@ -62,11 +67,6 @@ Result<Head> read_head(const std::string& path) {
                       "a job file that can be read");
     }
     return head;
-}
-
-std::int64_t file_size(const std::string& path) {
-    struct stat about {};
-    return stat(path.c_str(), &about) == 0 ? about.st_size : 0;
 }
 
 // What the first 100 bytes say (SQLite file format, section 1.3). What stands in a write-ahead log
@@ -131,8 +131,10 @@ Result<Done> set_up(Db& db, int busy_ms) {
         "PRAGMA cache_size = -16000; PRAGMA temp_store = MEMORY");
 }
 
-// Reading something of page 1 is what makes SQLite look at the file at all.
-Result<std::int64_t> schema_version(Db& db) {
+// The schema's version. Reading it is what makes SQLite look at the file at all.
+Result<std::int64_t> set_up_and_look(Db& db, int busy_ms) {
+    auto ready = set_up(db, busy_ms);
+    if (!ready) return ready.refusal();
     return db.integer("PRAGMA user_version");
 }
 
@@ -199,12 +201,9 @@ Result<Done> open_job_db(Db& db, const std::string& path, bool write, int busy_m
     auto opened = db.open(path, SQLITE_OPEN_READWRITE, path);
     if (!opened) opened = db.open(path, SQLITE_OPEN_READONLY, path);
     if (!opened) return opened;
-    auto ready = set_up(db, busy_ms);
-    if (!ready) return ready;
     const bool locked_away = sqlite3_db_readonly(db.handle(), "main") == 1;
     if (write && locked_away) return read_only_refusal(path);
-
-    auto version = schema_version(db);
+    auto version = set_up_and_look(db, busy_ms);
     if (!version) {
         const ErrorCode code = version.refusal().code;
         const bool side_files = code == ErrorCode::cannot_read || code == ErrorCode::cannot_write ||
@@ -219,9 +218,7 @@ Result<Done> open_job_db(Db& db, const std::string& path, bool write, int busy_m
         }
         opened = db.open(immutable_uri(path), SQLITE_OPEN_READONLY | SQLITE_OPEN_URI, path);
         if (!opened) return opened;
-        ready = set_up(db, busy_ms);
-        if (!ready) return ready;
-        version = schema_version(db);
+        version = set_up_and_look(db, busy_ms);
         if (!version) return version.refusal();
     }
     auto ours = check_application(db);

@@ -204,11 +204,6 @@ Result<Done> insert_writer(Db& db, const WriterRecord& writer) {
 
 Result<Added> Writing::State::put(const char* kind, Row row, const Source& source) {
     Db& db = job->db;
-    if (new_writer && writer_seq == 0) {
-        auto made = insert_writer(db, writer);
-        if (!made) return made.refusal();
-        writer_seq = sqlite3_last_insert_rowid(db.handle());
-    }
     FactRecord fact;
     fact.kind = kind;
     fact.source = source;
@@ -227,6 +222,12 @@ Result<Added> Writing::State::put(const char* kind, Row row, const Source& sourc
             return there;
         }
         if (code != SQLITE_DONE) return db.refusal(code);
+    }
+    // Only now, so that a change that adds nothing leaves no empty chain.
+    if (new_writer && writer_seq == 0) {
+        auto made = insert_writer(db, writer);
+        if (!made) return made.refusal();
+        writer_seq = sqlite3_last_insert_rowid(db.handle());
     }
     const auto id = ids.next(job->clock->now_ms());
     if (!id) return no_entropy(job->path);
