@@ -95,7 +95,7 @@ std::vector<LayTarget> circle_of(const StationRequest& request, const Prepared& 
         const Eigen::Vector2d at =
             frame::polar_point(report.pose.position_m.head<2>(), bearing, radius_m);
         LayTarget target;
-        target.name = fmt::format("circle {}°", bearing / measure::kRadPerDeg);
+        target.name = fmt::format("circle {}°", k * 360.0 / kCirclePlaces);
         target.east_m = at.x();
         target.north_m = at.y();
         target.tolerance_plan_m = kDefaultTolerancePlan_m;

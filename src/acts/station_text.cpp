@@ -17,8 +17,8 @@ using internal::wrapped;
 using measure::LengthStyle;
 using station::Word;
 
-constexpr std::size_t kMostMarkRows = 12;
-constexpr std::size_t kMostPointRows = 8;
+constexpr std::size_t kMostMarkRows = 8;
+constexpr std::size_t kMostPointRows = 5;
 constexpr std::string_view kCaution =
     "Contractor's layout record, not a survey. Contract documents, local codes and the licensed "
     "surveyor decide.";
@@ -116,10 +116,13 @@ std::string limits(const PointReport& point, const LengthStyle& style) {
     return out;
 }
 
-std::string points_text(const StationReport& report, const LengthStyle& style, bool all) {
+/// A point that only the station as a whole keeps in doubt needs no row of its own.
+std::string points_text(const StationReport& report, const StationAnswer& answer) {
+    const LengthStyle& style = answer.style;
+    const bool all = answer.explain;
     std::vector<const PointReport*> order;
     for (const PointReport& point : report.points)
-        if (all || point.forecast.word != Word::proven) order.push_back(&point);
+        if (all || point.forecast.probability < answer.confidence) order.push_back(&point);
     const int points = static_cast<int>(report.points.size());
     std::string out = fmt::format("  {} of {} proven from here, rod {}.\n", report.proven,
                                   internal::count(points, "point"),
@@ -197,12 +200,12 @@ std::string details_text(const StationReport& report, const StationAnswer& answe
     for (const RemarkReport& remark : report.remarks) out += wrapped(remark.says, 2);
     if (!report.if_kept_in.empty()) out += wrapped(report.if_kept_in, 2);
     out += "\n" + marks_text(report, style, answer.explain);
-    out += "\n" + points_text(report, style, answer.explain);
+    out += "\n" + points_text(report, answer);
     if (!report.aids.empty()) {
         out += "\n  What would help most\n";
         const std::size_t most = answer.explain ? report.aids.size() : 3;
         for (std::size_t i = 0; i < std::min(most, report.aids.size()); ++i)
-            out += wrapped(report.aids[i].says, 4);
+            out += wrapped(internal::capital(report.aids[i].says), 4);
     }
     if (answer.explain) out += explained(report);
     return out;

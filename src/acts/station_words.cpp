@@ -158,13 +158,10 @@ std::string aid_sentence(const station::Aid& aid, const station::Aid& now, int p
     std::string what;
     switch (aid.kind) {
         case station::AidKind::short_rod:
-            what = fmt::format("hold the rod short ({})",
-                               style.feet_and_inches || style.unit != measure::LengthUnit::metre
-                                   ? small(station::kShortRod_m, style)
-                                   : std::string("0.1 m"));
+            what = "hold the rod short, at 0.1 m (4 in)";
             break;
         case station::AidKind::bipod:
-            what = "put the rod on a bipod (lean taken as a quarter)";
+            what = "put the rod on a bipod (a quarter of the lean)";
             break;
         case station::AidKind::another_round:
             what = "sight all marks once more";
@@ -179,10 +176,10 @@ std::string aid_sentence(const station::Aid& aid, const station::Aid& now, int p
             break;
     }
     if (aid.proven == now.proven)
-        return fmt::format("{}: the weakest point at {} instead of {}", what, percent(aid.lowest),
+        return fmt::format("{}: weakest point {} instead of {}", what, percent(aid.lowest),
                            percent(now.lowest));
-    return fmt::format("{}: {} instead of {} of {}", what, aid.proven, now.proven,
-                       count(points, "point"));
+    return fmt::format("{}: {} of {} proven instead of {}", what, aid.proven,
+                       count(points, "point"), now.proven);
 }
 
 const MarkReport* worst_mark(const StationReport& report) {
@@ -263,7 +260,7 @@ Verdict verdict_of(const StationReport& report, const station::Forecast& forecas
         out.next = kLayOn;
         return out;
     } else if (!report.aids.empty()) {
-        out.next = "What helps most: " + report.aids.front().says + ".";
+        out.next = capital(report.aids.front().says) + ".";
         return out;
     } else {
         out.next = "Set up nearer to the work, or measure with better equipment.";

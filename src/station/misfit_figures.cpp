@@ -19,10 +19,6 @@ constexpr double kUnchecked = 1e-9;
 /// Singular shares below this count as not determined.
 constexpr double kDetermined = 1e-6;
 
-double found_with_power(int dimension) {
-    return adjust::noncentrality(kSignificance, kPower, dimension);
-}
-
 /// The rows of one mark, taken from its used sights or from the others.
 std::vector<Eigen::Index> rows_of(const Prepared& setup, const MisfitModel& model, int mark,
                                   bool used) {
@@ -92,7 +88,7 @@ void judge_sight(const MisfitModel& model, const SightGeometry& geometry, Solved
     const Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> eigen(checked);
     const double weakest = eigen.eigenvalues()[0];
     if (!(weakest > kUnchecked * alone.trace())) return;
-    const double shift_m = std::sqrt(found_with_power(size) / weakest);
+    const double shift_m = std::sqrt(adjust::noncentrality(kSignificance, kPower, 1) / weakest);
     if (!std::isfinite(shift_m)) return;
     out.detectable_m = shift_m;
     const Eigen::VectorXd effect = model.pose_from_misfit.middleCols(first, count) *

@@ -8,10 +8,11 @@
 // its sights do not determine stays nothing. off_covariance is that of the misfit as it shows: of
 // used sights C − A Q Aᵀ, of the others C + A Q Aᵀ, with Q the covariance of the pose.
 //
-// Sights: a shift s of the target enters its rows as B s; the test of all its rows has the
-// noncentrality sᵀBᵀMBs (Baarda 1968, as in Koch 1999, 4.2). The smallest shift found whatever its
-// direction lies along the weakest eigenvector of BᵀMB, over the components that the sight measures
-// (plan, or plan and height): √(λ0/μ_min). Nothing where μ_min is zero within rounding.
+// Sights: a shift s of the target enters its rows as B s; the test for a shift in that direction
+// has the noncentrality sᵀBᵀMBs (Baarda 1968, as in Koch 1999, 4.2). The smallest shift found
+// whatever its direction lies along the weakest eigenvector of BᵀMB, over the components that the
+// sight measures (plan, or plan and height): δ0/√μ_min with δ0 = 4.1321 (α 0.001, power 80 %).
+// Nothing where μ_min is zero within rounding.
 
 #include "station/prepared.hpp"
 #include "station/solution.hpp"
