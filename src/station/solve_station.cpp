@@ -9,6 +9,7 @@
 #include "adjust/problem.hpp"
 #include "adjust/solve.hpp"
 #include "measure/angle.hpp"
+#include "station/misfit_model.hpp"
 #include "station/observations_internal.hpp"
 #include "station/solution.hpp"
 #include "station/start_values.hpp"
@@ -22,6 +23,7 @@ using measure::ReducedSight;
 /// A second solution counts as a rival while e^(−Δ/2) is not negligible.
 constexpr double kRivalStatistic = 25.0;
 constexpr std::size_t kMostCandidates = 12;
+constexpr int kMostStepsInMetres = 30;
 /// A held coordinate inside a mark of which other coordinates are weighted.
 constexpr double kHeldSd_m = 1e-6;
 
@@ -124,7 +126,25 @@ void add_mark(const Prepared& setup, const UsedMark& mark, const StartValue& sta
         blocks, covariance);
 }
 
-Built build(const Prepared& setup, const StartValue& start) {
+/// Covariance of a sight with that of its mark added, both seen from the start value.
+Eigen::MatrixXd with_mark(const Prepared& setup, const internal::SightFunction& function,
+                          const UsedMark& mark, const StartValue& start,
+                          const Eigen::MatrixXd& covariance) {
+    const std::array pose{start.east_m, start.north_m, start.orientation_rad, start.height_m};
+    const std::array<const double*, 2> blocks{pose.data(), mark.given_m.data()};
+    std::array<double, 3> residual{};
+    std::array<double, 9> by_mark{};
+    const std::array<double*, 2> jacobians{nullptr, by_mark.data()};
+    function.evaluate(blocks, residual.data(), jacobians.data());
+    const Eigen::Index columns = mark_size(setup);
+    const Eigen::Map<const Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor>>
+        j(by_mark.data(), covariance.rows(), columns);
+    return covariance + j * mark.sd_m.head(columns).cwiseAbs2().asDiagonal() * j.transpose();
+}
+
+/// `hold_marks`: marks that are fully known are constants and their uncertainty is counted with the
+/// sights.
+Built build(const Prepared& setup, const StartValue& start, bool hold_marks) {
     Built built;
     const std::array pose{start.east_m, start.north_m, start.orientation_rad, start.height_m};
     built.pose =
@@ -158,10 +178,16 @@ Built build(const Prepared& setup, const StartValue& start) {
         if (built.marks[at].index < 0)
             add_mark(setup, setup.marks[at], start, built, &sight.reduced, built.marks[at]);
         const std::array blocks{built.pose, built.marks[at]};
-        built.sight_observation[i] = built.problem.add_observation(
-            std::make_unique<internal::SightFunction>(
-                reduced, setup.scale_factor, setup.instrument.refraction_k, setup.has_height),
-            blocks, present_covariance(reduced));
+        auto function = std::make_unique<internal::SightFunction>(
+            reduced, setup.scale_factor, setup.instrument.refraction_k, setup.has_height);
+        Eigen::MatrixXd covariance = present_covariance(reduced);
+        const UsedMark& mark = setup.marks[at];
+        if (hold_marks && mark.has_plan && (mark.has_height || !setup.has_height)) {
+            built.problem.hold(built.marks[at]);
+            covariance = with_mark(setup, *function, mark, start, covariance);
+        }
+        built.sight_observation[i] =
+            built.problem.add_observation(std::move(function), blocks, covariance);
     }
     return built;
 }
@@ -216,6 +242,55 @@ void fill_unused(const Prepared& setup, const ControlSight& sight, const Built& 
     if (r.has_distance) out.residual.distance = residual[row++];
 }
 
+struct Candidate {
+    Built built;
+    adjust::SolveSummary summary;
+};
+
+/// The solutions reached from the start values. `open` is set when some direction stayed open.
+std::vector<Candidate> solve_from(const Prepared& setup, const std::vector<StartValue>& starts,
+                                  bool hold_marks, bool& open) {
+    std::vector<Candidate> solved;
+    for (std::size_t i = 0; i < std::min(starts.size(), kMostCandidates); ++i) {
+        Candidate candidate{build(setup, starts[i], hold_marks), {}};
+        if (candidate.built.problem.observation_count() < candidate.built.problem.unknown_count()) {
+            open = true;
+            continue;
+        }
+        candidate.summary = adjust::solve(candidate.built.problem);
+        open = open || candidate.summary.status == adjust::SolveStatus::rank_deficient;
+        if (candidate.summary.status == adjust::SolveStatus::converged)
+            solved.push_back(std::move(candidate));
+    }
+    return solved;
+}
+
+/// The least-squares pose of the misfits in metres, which has no second minimum to fall into, with
+/// the marks held. For sights that contradict each other by metres.
+std::vector<Candidate> solve_in_metres(const Prepared& setup, const StartValue& start) {
+    Pose pose;
+    pose.has_height = setup.has_height;
+    pose.position_m = setup.origin_m + Eigen::Vector3d(start.east_m, start.north_m,
+                                                       setup.has_height ? start.height_m : 0.0);
+    pose.orientation_rad = start.orientation_rad;
+    for (int step = 0; step < kMostStepsInMetres; ++step) {
+        const MisfitModel model = misfit_model(setup, pose);
+        if (!model.usable || !model.pose_shift.allFinite()) return {};
+        const Eigen::Vector4d& shift = model.pose_shift;
+        pose.position_m += Eigen::Vector3d(shift[kModelEast], shift[kModelNorth],
+                                           setup.has_height ? shift[kModelHeight] : 0.0);
+        pose.orientation_rad = measure::wrap_0_2pi(pose.orientation_rad + shift[kModelOrientation]);
+        if (shift.cwiseAbs().maxCoeff() < 1e-9) break;
+    }
+    const Eigen::Vector3d at = pose.position_m - setup.origin_m;
+    std::vector<Candidate> out;
+    out.push_back({build(setup, {at.x(), at.y(), pose.orientation_rad, at.z()}, true), {}});
+    // No step: only the sum at this pose.
+    out.front().summary = adjust::solve(out.front().built.problem, {.max_iterations = 0});
+    out.front().summary.status = adjust::SolveStatus::converged;
+    return out;
+}
+
 }  // namespace
 
 Result<Solved> solve_station(const Prepared& setup) {
@@ -229,23 +304,12 @@ Result<Solved> solve_station(const Prepared& setup) {
     };
     if (starts.empty()) return refuse("sights that do not place the instrument");
 
-    struct Candidate {
-        Built built;
-        adjust::SolveSummary summary;
-    };
-    std::vector<Candidate> solved;
+    // Marks as weighted unknowns are the model. With misfits of metres (names exchanged) it may
+    // have no solution nearby; then the marks are held, so that there is an answer to be doubted.
     bool open = false;
-    for (std::size_t i = 0; i < std::min(starts.size(), kMostCandidates); ++i) {
-        Candidate candidate{build(setup, starts[i]), {}};
-        if (candidate.built.problem.observation_count() < candidate.built.problem.unknown_count()) {
-            open = true;
-            continue;
-        }
-        candidate.summary = adjust::solve(candidate.built.problem);
-        open = open || candidate.summary.status == adjust::SolveStatus::rank_deficient;
-        if (candidate.summary.status == adjust::SolveStatus::converged)
-            solved.push_back(std::move(candidate));
-    }
+    std::vector<Candidate> solved = solve_from(setup, starts, false, open);
+    if (solved.empty()) solved = solve_from(setup, starts, true, open);
+    if (solved.empty()) solved = solve_in_metres(setup, starts.front());
     if (solved.empty()) {
         return refuse(
             open ? "sights that leave a direction open (the marks and sights fix too little)"
