@@ -6,6 +6,7 @@
 #include <array>
 #include <cmath>
 #include <numbers>
+#include <set>
 #include <string_view>
 #include <unordered_map>
 #include <utility>
@@ -199,16 +200,37 @@ private:
         layout_.block({x - half, y - 8.0, x + half, y + 8.0}, Cover::symbol);
     }
 
+    /// Each pair once however often it was sighted; a check beside a control sight runs next to it.
     void sights() {
+        std::set<std::pair<std::size_t, std::size_t>> control;
+        std::set<std::pair<std::size_t, std::size_t>> check;
         for (const auto& sight : d_.sights) {
             if (sight.station >= d_.stations.size() || sight.mark >= d_.marks.size()) continue;
             const auto& s = d_.stations[sight.station];
             const auto& m = d_.marks[sight.mark];
             if (!drawable(s.east_m, s.north_m) || !drawable(m.east_m, m.north_m)) continue;
-            draw_sight(body_, view_.at(s.east_m, s.north_m), view_.at(m.east_m, m.north_m),
-                       sight.kind);
-            (sight.kind == PlanSightKind::control ? shown_control_ : shown_check_) = true;
+            (sight.kind == PlanSightKind::control ? control : check)
+                .emplace(sight.station, sight.mark);
         }
+        for (const auto& pair : control) draw_sight_of(pair, PlanSightKind::control, 0.0);
+        for (const auto& pair : check) {
+            draw_sight_of(pair, PlanSightKind::check, control.count(pair) > 0 ? 3.5 : 0.0);
+        }
+        shown_control_ = !control.empty();
+        shown_check_ = !check.empty();
+    }
+
+    void draw_sight_of(const std::pair<std::size_t, std::size_t>& pair, PlanSightKind kind,
+                       double aside) {
+        const auto& s = d_.stations[pair.first];
+        const auto& m = d_.marks[pair.second];
+        const Pixel from = view_.at(s.east_m, s.north_m);
+        const Pixel to = view_.at(m.east_m, m.north_m);
+        const double run = std::hypot(to.x - from.x, to.y - from.y);
+        if (run < 1.0) return;
+        const Pixel shift{aside * (from.y - to.y) / run, aside * (to.x - from.x) / run};
+        draw_sight(body_, {from.x + shift.x, from.y + shift.y}, {to.x + shift.x, to.y + shift.y},
+                   kind);
     }
 
     void ellipse_at(Pixel at, const std::optional<PlanEllipse>& ellipse) {
@@ -361,7 +383,7 @@ private:
     void write_if_room(const PlanPoint& p) {
         Label label{anchor_of(view_.at(p.east_m, p.north_m), point_radius_, &p), p.name, "", false};
         const bool notable = p.word == PlanWord::fails || p.word == PlanWord::in_doubt;
-        if (notable) {
+        if (notable && is_minority(p.word)) {
             label.detail = to_text(p.word);
             const std::string probability = probability_text(p.probability);
             if (!probability.empty()) label.detail += ", " + probability + " within";
@@ -369,7 +391,7 @@ private:
         const bool crowded = d_.points.size() > 150;
         ++wanted_names_;
         // A name alone may fit where name and word do not; the sign still tells the word.
-        for (int attempt = 0; attempt < (notable ? 2 : 1); ++attempt) {
+        for (int attempt = label.detail.empty() ? 1 : 0; attempt < 2; ++attempt) {
             if (attempt == 1) label.detail.clear();
             const auto [width, height] = size_of(label);
             const int steps = notable ? (crowded ? 3 : 5) : (crowded ? 1 : 2);
@@ -379,6 +401,12 @@ private:
             ++shown_names_;
             return;
         }
+    }
+
+    /// Words are written out where they are news; when most points share one, sign and key say it.
+    bool is_minority(PlanWord word) const {
+        const auto count = static_cast<std::size_t>(word_counts_[static_cast<std::size_t>(word)]);
+        return count <= std::max<std::size_t>(8, d_.points.size() / 4);
     }
 
     static constexpr double kNameSize = 12.0;

@@ -12,7 +12,8 @@
 // that are not finite or beyond 1e9 m are left out and counted on the sheet; misfits and ellipses
 // that are not finite are left out; a misfit far larger than the others is cut and says so. Names
 // may hold any bytes: what XML cannot hold becomes U+FFFD. Names of points are thinned where they
-// would collide, never those of marks and stations. Cost: 40 points 1 ms, 2,000 points 0.1 s.
+// would collide, never those of marks and stations. Cost: 40 points 1 ms, 2,000 points 0.1 to 0.2
+// s.
 
 #include <cstddef>
 #include <optional>

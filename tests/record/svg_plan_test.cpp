@@ -146,6 +146,38 @@ TEST(SvgPlan, site_is_well_formed_and_says_everything_in_words) {
     }
 }
 
+TEST(SvgPlan, sights_of_several_rounds_are_drawn_once_and_a_check_beside_them) {
+    PlanDrawing d = small_site();
+    d.sights = {{0, 0, PlanSightKind::control}};
+    const std::string once = draw_plan_svg(d);
+    d.sights.push_back({0, 0, PlanSightKind::control});
+    EXPECT_EQ(draw_plan_svg(d), once);
+    d.sights.push_back({0, 0, PlanSightKind::check});
+    const std::string with_check = draw_plan_svg(d);
+    const std::string pattern =
+        "<line x1=\"([0-9.]+)\" y1=\"([0-9.]+)\" x2=\"([0-9.]+)\" y2=\"([0-9.]+)\" fill=\"none\" "
+        "stroke=\"#8b96a1\" stroke-width=";
+    const auto control = numbers(once, pattern + "\"1\"/>");
+    const auto check = numbers(with_check, pattern + "\"1.2\" stroke-dasharray=\"2 4\"/>");
+    ASSERT_EQ(control.size(), 4u);
+    ASSERT_EQ(check.size(), 4u);
+    EXPECT_NEAR(std::hypot(check[0] - control[0], check[1] - control[1]), 3.5, 0.02);
+    EXPECT_NEAR(std::hypot(check[2] - control[2], check[3] - control[3]), 3.5, 0.02);
+}
+
+TEST(SvgPlan, word_shared_by_most_points_is_left_to_sign_and_key) {
+    PlanDrawing d;
+    for (int i = 0; i < 40; ++i) {
+        d.points.push_back({"P" + std::to_string(i), 10.0 * (i % 8), 10.0 * (i / 8),
+                            i < 3 ? PlanWord::fails : PlanWord::in_doubt, 0.5});
+    }
+    const std::string svg = draw_plan_svg(d);
+    EXPECT_EQ(count(svg, ">in doubt, 50.0 % within</text>"), 0);
+    EXPECT_EQ(count(svg, ">fails, 50.0 % within</text>"), 3);
+    EXPECT_EQ(count(svg, ": in doubt, 50.0 % probable"), 37);  // in the titles still
+    EXPECT_NE(svg.find("37 points: in doubt"), std::string::npos);
+}
+
 TEST(SvgPlan, same_data_give_the_same_text) {
     EXPECT_EQ(draw_plan_svg(small_site()), draw_plan_svg(small_site()));
 }
