@@ -128,7 +128,7 @@ Result<Done> set_up(Db& db, int busy_ms) {
     sqlite3_db_config(db.handle(), SQLITE_DBCONFIG_TRUSTED_SCHEMA, 0, nullptr);
     return db.exec(
         "PRAGMA foreign_keys = ON; PRAGMA synchronous = FULL; PRAGMA cell_size_check = ON;"
-        "PRAGMA cache_size = -16000; PRAGMA temp_store = MEMORY");
+        "PRAGMA cache_size = -64000; PRAGMA temp_store = MEMORY");
 }
 
 // The schema's version. Reading it is what makes SQLite look at the file at all.

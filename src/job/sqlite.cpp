@@ -139,7 +139,8 @@ Value Statement::value(int column) const {
 Result<Done> Db::open(const std::string& name, int flags, const std::string& shown) {
     close();
     shown_ = shown;
-    const int code = sqlite3_open_v2(name.c_str(), &db_, flags, nullptr);
+    // One thread at a time uses a job, so SQLite need not lock its connection against others.
+    const int code = sqlite3_open_v2(name.c_str(), &db_, flags | SQLITE_OPEN_NOMUTEX, nullptr);
     if (code != SQLITE_OK) {
         Refusal why = refusal(code);
         close();
