@@ -15,6 +15,8 @@ using measure::ReducedSight;
 
 constexpr double kHeldSd_m = 1e-6;
 constexpr double kShortest_m = 1e-3;
+/// Root of the pivot below which adjust::solve() calls a direction open.
+constexpr double kSmallestRoot = 1e-6;
 
 struct RowDraft {
     MisfitRow row;
@@ -291,7 +293,8 @@ private:
         // Scaled, so that metres and radians compare when the rank is judged.
         const Eigen::VectorXd scale = normal.diagonal().cwiseMax(1e-300).cwiseSqrt().cwiseInverse();
         const Eigen::LLT<Eigen::MatrixXd> factor(scale.asDiagonal() * normal * scale.asDiagonal());
-        if (factor.info() != Eigen::Success || factor.matrixLLT().diagonal().minCoeff() < 1e-7)
+        if (factor.info() != Eigen::Success ||
+            factor.matrixLLT().diagonal().minCoeff() < kSmallestRoot)
             return;
         const Eigen::MatrixXd q =
             scale.asDiagonal() * factor.solve(Eigen::MatrixXd::Identity(u, u)) * scale.asDiagonal();

@@ -326,6 +326,8 @@ Result<Solved> solve_station(const Prepared& setup) {
     Solution& solution = out.best;
     solution.iterations = best.summary.iterations;
     const Eigen::MatrixXd pose_covariance = analysis.covariance(best.built.pose);
+    if (!pose_covariance.allFinite())
+        return refuse("sights that leave a direction open (the marks and sights fix too little)");
     solution.pose = read_pose(setup, problem, best.built.pose, &pose_covariance);
     solution.global_test =
         adjust::global_test(best.summary.weighted_square_sum, best.summary.redundancy);
