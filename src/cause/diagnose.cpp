@@ -9,6 +9,7 @@
 #include "cause/grouping.hpp"
 #include "cause/other_names_internal.hpp"
 #include "cause/pattern_internal.hpp"
+#include "cause/working_internal.hpp"
 #include "measure/angle.hpp"
 
 namespace layproof::cause {
@@ -39,6 +40,8 @@ constexpr double kTurnMatters_rad = 2e-4;
 /// only exchanged names do that, and they are solved anew.
 constexpr double kTurnTooFar_rad = 0.1;
 constexpr int kMostSettlingSteps = 8;
+/// Explanations that further sights are predicted under.
+constexpr std::size_t kMostHeld = 16;
 /// Pairs this far (ln) below the best are not kept: 6e-6 each.
 constexpr double kSmallPair = 12.0;
 
@@ -80,7 +83,10 @@ public:
             if (std::abs(change[station::kModelOrientation]) < kTurnMatters_rad) break;
             move(pose, change);
         }
-        return report();
+        pose_ = pose;
+        Diagnosis out = report();
+        out.working = keep_working();
+        return out;
     }
 
 private:
@@ -369,6 +375,43 @@ private:
         return out;
     }
 
+    /// The likeliest single explanations, for predicting further sights.
+    std::shared_ptr<const Working> keep_working() const {
+        std::vector<std::size_t> order;
+        for (std::size_t i = 0; i < hypotheses_.size(); ++i)
+            if (hypotheses_[i].second < 0 && weights_[i] > kSmallestBelief) order.push_back(i);
+        std::sort(order.begin(), order.end(),
+                  [&](std::size_t a, std::size_t b) { return weights_[a] > weights_[b]; });
+        if (order.size() > kMostHeld) order.resize(kMostHeld);
+        auto out = std::make_shared<Working>();
+        out->model = model_;
+        out->pose = pose_;
+        double total = 0.0;
+        for (const std::size_t i : order) total += weights_[i];
+        for (const std::size_t i : order) {
+            const Hypothesis& h = hypotheses_[i];
+            const Explanation what = describe(h);
+            Working::Held held;
+            held.weight = weights_[i] / total;
+            held.cause = what.cause;
+            held.subjects = what.subjects;
+            if (h.pattern >= 0) {
+                held.pattern = patterns_[static_cast<std::size_t>(h.pattern)];
+                held.variance = held.pattern.variances[static_cast<std::size_t>(h.size)];
+            } else if (h.other >= 0) {
+                const OtherNames& other = others_.contenders[static_cast<std::size_t>(h.other)];
+                held.other_names = true;
+                held.mark_a = other.mark_a;
+                held.mark_b = other.mark_b;
+                held.sight = other.sight;
+                held.pose = other.pose;
+                held.pose_covariance = other.covariance;
+            }
+            out->held.push_back(std::move(held));
+        }
+        return out;
+    }
+
     std::string mark_name(int mark) const {
         return mark < 0 ? std::string{} : setup_.marks[static_cast<std::size_t>(mark)].name;
     }
@@ -595,6 +638,7 @@ private:
     const CauseTable& table_;
     const DiagnoseOptions& options_;
     MisfitModel model_;
+    Pose pose_;
     State offset_ = State::Zero();
     std::vector<Pattern> patterns_;
     std::vector<Evidence> evidence_;

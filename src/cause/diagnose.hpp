@@ -18,6 +18,7 @@
 //
 // Words that the data cannot split are one entry: see grouping.hpp.
 
+#include <memory>
 #include <optional>
 #include <string>
 #include <vector>
@@ -65,14 +66,17 @@ struct Entry {
     double probability = 0.0;
 };
 
+struct Working;
+
 struct Diagnosis {
     std::vector<Entry> entries;  ///< most probable first; sums to 1; always holds nothing-wrong
     std::vector<station::Belief>
         beliefs;  ///< about the state against the solution's pose; sums to 1
     /// State under the best explanation (entries.front()), against the solution's pose.
     station::State best_state = station::State::Zero();
-    bool model_usable = false;    ///< false: the sights carry nothing beyond the pose; priors stand
-    double pairs_left_out = 0.0;  ///< bound on the probability of pairs not tried
+    bool model_usable = false;  ///< false: the sights carry nothing beyond the pose; priors stand
+    std::shared_ptr<const Working> working;  ///< for next_sight.hpp; null when not usable
+    double pairs_left_out = 0.0;             ///< bound on the probability of pairs not tried
 };
 
 struct DiagnoseOptions {
