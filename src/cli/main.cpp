@@ -1,4 +1,5 @@
 #include <CLI/CLI.hpp>
+#include <cerrno>
 #include <csignal>
 #include <cstdio>
 #include <exception>
@@ -34,9 +35,7 @@ int run(int argc, char** argv) {
     try {
         app.parse(argc, argv);
     } catch (const CLI::CallForHelp&) {
-        const auto chosen = app.get_subcommands();
-        return put_out(chosen.empty() ? app.help() : chosen.front()->help()) ? exit_proven
-                                                                             : exit_not_written;
+        return put_out(app.help()) ? exit_proven : exit_not_written;
     } catch (const CLI::CallForVersion& asked) {
         return put_out(std::string(asked.what()) + "\n") ? exit_proven : exit_not_written;
     } catch (const CLI::ParseError& error) {

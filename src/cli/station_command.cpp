@@ -1,6 +1,8 @@
 // layproof station: may I start laying from here?
 
 #include <CLI/CLI.hpp>
+#include <memory>
+#include <optional>
 #include <set>
 #include <string>
 #include <vector>
