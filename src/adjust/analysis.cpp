@@ -26,6 +26,29 @@ std::size_t at(Index index) {
     return static_cast<std::size_t>(index);
 }
 
+// p −= A Q Bᵀ (and its transpose, for the other of the two off-diagonal parts); A: size × width_a,
+// B: size × Width (any_width where Width is 0), Q inside a matrix of leading dimension `stride`.
+template <int Width>
+void subtract_product(const double* a, int width_a, const double* b, int any_width, const double* q,
+                      int stride, int size, bool both, double* p) {
+    const int width = Width == 0 ? any_width : Width;
+    std::array<double, std::size_t{Width == 0 ? Problem::kMaxParameterSize : Width}> product{};
+    for (int i = 0; i < size; ++i) {
+        product.fill(0.0);
+        for (int k = 0; k < width_a; ++k) {
+            const double f = a[i * width_a + k];
+            const double* source = q + k * stride;
+            for (int j = 0; j < width; ++j) product[at(j)] += f * source[j];
+        }
+        for (int j = 0; j < size; ++j) {
+            double sum = 0.0;
+            for (int k = 0; k < width; ++k) sum += product[at(k)] * b[j * width + k];
+            p[i * size + j] -= sum;
+            if (both) p[j * size + i] -= sum;
+        }
+    }
+}
+
 }  // namespace
 
 struct Analysis::Data {
@@ -107,13 +130,12 @@ void Analysis::Data::check_block(const Problem::ObservationBlock& block) {
     double* p = whitened_check.data() + block.factor_begin;
     const int size = block.size;
     for (int i = 0; i < size; ++i) p[i * size + i] = 1.0;
-    std::array<double, Problem::kMaxParameterSize> product{};
     for (int a = 0; a < block.block_count; ++a) {
         const int entry_a = block.block_begin + a;
         if (rows.begin[at(entry_a)] < 0) continue;
         const int width_a = parameters[at(block_list[at(entry_a)])].size;
         const double* jacobian_a = rows.jacobian.data() + rows.begin[at(entry_a)];
-        for (int b = 0; b < block.block_count; ++b) {
+        for (int b = 0; b <= a; ++b) {
             const int entry_b = block.block_begin + b;
             if (rows.begin[at(entry_b)] < 0) continue;
             const int width_b = parameters[at(block_list[at(entry_b)])].size;
@@ -121,19 +143,22 @@ void Analysis::Data::check_block(const Problem::ObservationBlock& block) {
             const double* q = inverse.data() +
                               at(layout.first[at(block_list[at(entry_a)])]) * at(n()) +
                               at(layout.first[at(block_list[at(entry_b)])]);
-            for (int i = 0; i < size; ++i) {
-                std::fill_n(product.begin(), width_b, 0.0);
-                for (int k = 0; k < width_a; ++k) {
-                    const double f = jacobian_a[i * width_a + k];
-                    const double* source = q + k * n();
-                    for (int j = 0; j < width_b; ++j) product[at(j)] += f * source[j];
-                }
-                for (int j = 0; j < size; ++j) {
-                    double sum = 0.0;
-                    for (int k = 0; k < width_b; ++k)
-                        sum += product[at(k)] * jacobian_b[j * width_b + k];
-                    p[i * size + j] -= sum;
-                }
+            switch (width_b) {
+                case 2:
+                    subtract_product<2>(jacobian_a, width_a, jacobian_b, 2, q, n(), size, a != b,
+                                        p);
+                    break;
+                case 3:
+                    subtract_product<3>(jacobian_a, width_a, jacobian_b, 3, q, n(), size, a != b,
+                                        p);
+                    break;
+                case 4:
+                    subtract_product<4>(jacobian_a, width_a, jacobian_b, 4, q, n(), size, a != b,
+                                        p);
+                    break;
+                default:
+                    subtract_product<0>(jacobian_a, width_a, jacobian_b, width_b, q, n(), size,
+                                        a != b, p);
             }
         }
     }

@@ -101,6 +101,7 @@ JacobianDisagreement check_jacobian(const ObservationFunction& function, int siz
     for (std::size_t b = 0; b < blocks.size(); ++b) {
         const std::size_t width = blocks[b].size();
         std::vector<std::vector<Derivative>> numeric;
+        numeric.reserve(width);
         for (std::size_t c = 0; c < width; ++c)
             numeric.push_back(differences.column(b, c, first_step));
         for (std::size_t r = 0; r < static_cast<std::size_t>(size); ++r) {
@@ -129,6 +130,7 @@ JacobianDisagreement check_jacobians(const Problem& problem, double first_step) 
     JacobianDisagreement worst;
     for (const auto& block : problem.observations()) {
         std::vector<std::span<const double>> values;
+        values.reserve(static_cast<std::size_t>(block.block_count));
         for (int k = 0; k < block.block_count; ++k)
             values.push_back(problem.value(
                 {problem.block_list()[static_cast<std::size_t>(block.block_begin + k)]}));

@@ -19,15 +19,21 @@ std::size_t at(int index) {
     return static_cast<std::size_t>(index);
 }
 
+// The kernels below exist for sizes known to the compiler, where they unroll, and for any size
+// (kAny). Widths 1 to 4 with 1 to 3 observations are what small blocks have.
+constexpr int kAny = 0;
+
 // rows (size × width) := L⁻¹ rows, in place from the last row up.
-void whiten(const double* inverse_factor, int size, double* rows, int width) {
+template <int Size, int Width>
+void whiten_rows(const double* inverse_factor, int any_size, double* rows, int any_width) {
+    const int size = Size == kAny ? any_size : Size;
+    const int width = Width == kAny ? any_width : Width;
     for (int i = size - 1; i >= 0; --i) {
         const double* factor = inverse_factor + i * size;
         double* row = rows + i * width;
         for (int c = 0; c < width; ++c) row[c] *= factor[i];
         for (int k = 0; k < i; ++k) {
             const double f = factor[k];
-            if (f == 0.0) continue;
             const double* above = rows + k * width;
             for (int c = 0; c < width; ++c) row[c] += f * above[c];
         }
@@ -35,16 +41,66 @@ void whiten(const double* inverse_factor, int size, double* rows, int width) {
 }
 
 // target (leading dimension `stride`) += AᵀB, A: size × width_a, B: size × width_b.
-void add_product(const double* a, int width_a, const double* b, int width_b, int size,
-                 double* target, int stride) {
+template <int Size, int Width>
+void add_rows(const double* a, int width_a, const double* b, int any_width, int any_size,
+              double* target, int stride) {
+    const int size = Size == kAny ? any_size : Size;
+    const int width = Width == kAny ? any_width : Width;
+    // Copies, so that the compiler need not fear that the target overlaps the factors.
+    std::array<double, std::size_t{Width == kAny ? kParameters : Width}> sum;
     for (int i = 0; i < width_a; ++i) {
         double* row = target + i * stride;
+        std::copy_n(row, width, sum.data());
         for (int k = 0; k < size; ++k) {
             const double f = a[k * width_a + i];
-            const double* other = b + k * width_b;
-            for (int j = 0; j < width_b; ++j) row[j] += f * other[j];
+            const double* other = b + k * width;
+            for (int j = 0; j < width; ++j) sum[at(j)] += f * other[j];
         }
+        std::copy_n(sum.data(), width, row);
     }
+}
+
+// Calls visit.template operator()<Size, Width>() with the sizes, or kAny where they are larger.
+template <int Size, class Visit>
+void with_width(int width, Visit visit) {
+    switch (width) {
+        case 1:
+            return visit.template operator()<Size, 1>();
+        case 2:
+            return visit.template operator()<Size, 2>();
+        case 3:
+            return visit.template operator()<Size, 3>();
+        case 4:
+            return visit.template operator()<Size, 4>();
+        default:
+            return visit.template operator()<kAny, kAny>();
+    }
+}
+template <class Visit>
+void with_sizes(int size, int width, Visit visit) {
+    switch (size) {
+        case 1:
+            return with_width<1>(width, visit);
+        case 2:
+            return with_width<2>(width, visit);
+        case 3:
+            return with_width<3>(width, visit);
+        default:
+            return visit.template operator()<kAny, kAny>();
+    }
+}
+
+void whiten(const double* inverse_factor, int size, double* rows, int width) {
+    with_sizes(size, width, [&]<int Size, int Width>() {
+        whiten_rows<Size, Width>(inverse_factor, size, rows, width);
+    });
+}
+
+void add_product(const double* a, int width_a, const double* b, int width_b, int size,
+                 double* target, int stride) {
+    with_sizes(size, width_b, [&]<int Size, int Width>() {
+        add_rows<Size, Width>(a, width_a, b, width_b, size, target, stride);
+    });
 }
 
 double dot(const double* a, const double* b, int count) {

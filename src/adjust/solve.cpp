@@ -80,7 +80,7 @@ public:
 private:
     SolveStatus iterate(int& iterations) {
         double last_decrease = std::numeric_limits<double>::infinity();
-        bool determined = false;
+        bool determined = true;
         while (iterations < options_.max_iterations) {
             ++iterations;
             if (datum_ && !apply_datum()) return SolveStatus::rank_deficient;

@@ -1,5 +1,6 @@
 #pragma once
-// Gauss–Newton with step control on a Problem (dense normal equations).
+// Gauss–Newton with step control on a Problem (dense normal equations). Method, ways of ending and
+// accuracy: docs/methods/adjust.md. Meant for up to some hundreds of unknowns.
 
 #include <Eigen/Core>
 
@@ -27,7 +28,7 @@ enum class SolveStatus {
 struct SolveSummary {
     SolveStatus status = SolveStatus::not_converged;
     int iterations = 0;
-    double weighted_square_sum = 0.0;  ///< vᵀQ⁻¹v
+    double weighted_square_sum = 0.0;  ///< vᵀQ⁻¹v where the iteration ended; 0 if not_finite
     int redundancy = 0;                ///< observations − unknowns + datum defect
     int defect = 0;                    ///< filled when inner constraints are set
     Eigen::VectorXd weakest;           ///< rank_deficient: unit vector of the open direction

@@ -247,6 +247,8 @@ TEST(solve, too_few_iterations_say_so_and_keep_the_best_values) {
     const SolveSummary rest = solve(star.problem);
     EXPECT_EQ(rest.status, SolveStatus::converged);
     EXPECT_LE(rest.weighted_square_sum, summary.weighted_square_sum + 1e-9);
+    options.max_iterations = 0;
+    EXPECT_EQ(solve(untouched.problem, options).status, SolveStatus::not_converged);
 }
 
 TEST(solve, far_start_needs_step_control_and_gets_there) {
