@@ -6,22 +6,29 @@
 #include <vector>
 
 #include "acts/station.hpp"
+#include "cause/cause_table.hpp"
 #include "station/aids.hpp"
+#include "station/prepared.hpp"
 
 namespace layproof::acts::internal {
 
 struct Assessment {
-    std::vector<CauseReport> causes;
-    std::vector<station::Belief> beliefs;  ///< weights sum to one
+    std::vector<CauseReport> causes;       ///< most probable first
+    std::vector<station::Belief> beliefs;  ///< about the state against the pose; weights sum to one
     std::optional<NextSightReport> next_sight;
-    /// The beliefs already hold what the misfit and the missing checks mean. While false, the
-    /// verdict of a set-up that misfits or that nothing checks is at best "in doubt".
-    bool weighs_causes = false;
+    /// The likeliest explanation, when it is likelier than "nothing wrong": its pose and beliefs.
+    std::optional<ExplainedReport> explained;
+    std::vector<station::Belief> explained_beliefs;
+    double nothing_wrong = 1.0;  ///< probability
+    std::string clause;          ///< the likeliest explanation in words
+    std::string splitting;       ///< the sight that would split or confirm it, in words
+    std::string remedy;
 };
 
-Assessment assess(const station::Prepared& setup, const station::Solved& solved);
-
-/// The sight that helps most among the aids, when it helps.
-std::optional<NextSightReport> next_sight_of(const station::Aids& aids, int points);
+/// `marks`: all of the job; those not sighted may be what a sight was really to, or be sighted
+/// next.
+Assessment assess(const station::Prepared& setup, const station::Solved& solved,
+                  const std::vector<frame::Mark>& marks, const cause::CauseTable& table,
+                  const measure::LengthStyle& style);
 
 }  // namespace layproof::acts::internal

@@ -7,9 +7,11 @@
 #include <set>
 
 #include "acts/assess_internal.hpp"
+#include "acts/cause_words_internal.hpp"
 #include "acts/station_inputs_internal.hpp"
 #include "acts/station_words_internal.hpp"
 #include "acts/words_internal.hpp"
+#include "cause/traps.hpp"
 #include "frame/polar.hpp"
 #include "station/aids.hpp"
 #include "station/misfit_figures.hpp"
@@ -190,6 +192,11 @@ void add_aids(const station::Aids& aids, const measure::LengthStyle& style, Stat
     }
 }
 
+void add_trap(const cause::Trap& trap, const measure::LengthStyle& style, StationReport& report) {
+    const std::string says = internal::trap_sentence(trap, style);
+    report.traps.push_back({std::string(cause::to_word(trap.kind)), trap.is_certain, says});
+}
+
 Result<StationReport> report_of(const StationRequest& request, const StationInputs& inputs,
                                 const OneSetup& one, const measure::LengthStyle& style) {
     const auto prepared = station::prepare(one.input);
@@ -222,31 +229,43 @@ Result<StationReport> report_of(const StationRequest& request, const StationInpu
     report.rod_height_m = rod_height(one, *prepared);
     const std::vector<LayTarget> targets =
         inputs.has_points ? targets_of(inputs, report) : circle_of(request, *prepared, report);
-    internal::Assessment assessment = internal::assess(*prepared, *solved);
+    internal::Assessment assessment =
+        internal::assess(*prepared, *solved, one.input.marks, inputs.causes, style);
     const station::Forecast forecast =
         station::forecast(report.pose, targets, one.input.instrument, report.rod_height_m,
                           assessment.beliefs, request.confidence);
     for (std::size_t i = 0; i < targets.size(); ++i)
         report.points.push_back({targets[i], forecast.points[i]});
     report.proven = forecast.proven;
-    report.causes = std::move(assessment.causes);
-    report.next_sight = std::move(assessment.next_sight);
-    if (forecast.word != station::Word::proven) {
+    report.causes = assessment.causes;
+    report.next_sight = assessment.next_sight;
+    report.pose_is = "from all sights used, as booked";
+    if (assessment.explained) {
+        const station::Forecast put_right = station::forecast(
+            assessment.explained->pose, targets, one.input.instrument, report.rod_height_m,
+            assessment.explained_beliefs, request.confidence);
+        assessment.explained->word = put_right.word;
+        assessment.explained->probability = put_right.lowest;
+        assessment.explained->proven = put_right.proven;
+        report.explained = assessment.explained;
+        report.explained->says = internal::explained_sentence(report, style);
+    }
+    for (const cause::Trap& trap : cause::traps_of_sights(*prepared)) add_trap(trap, style, report);
+    for (const cause::Trap& trap :
+         cause::traps_of_units(inputs.marks_unit, inputs.points_unit, inputs.largest_coordinate_m))
+        add_trap(trap, style, report);
+    // What the points would be worth if nothing were wrong: tells weak geometry from hidden causes.
+    const station::Forecast sound =
+        station::forecast(report.pose, targets, one.input.instrument, report.rod_height_m,
+                          {station::belief_of(report.pose)}, request.confidence);
+    if (sound.word != station::Word::proven) {
         const station::Aids aids =
             station::what_helps({*prepared, report.pose, one.input.marks, targets,
                                  report.rod_height_m, request.confidence});
         add_aids(aids, style, report);
-        if (!report.next_sight)
-            report.next_sight =
-                internal::next_sight_of(aids, static_cast<int>(report.points.size()));
     }
-    report.verdict = internal::verdict_of(report, forecast,
-                                          {style, request.confidence, assessment.weighs_causes});
-    // What keeps the station in doubt keeps its points in doubt.
-    if (forecast.word == station::Word::proven && report.verdict.word != station::Word::proven) {
-        for (PointReport& point : report.points) point.forecast.word = station::Word::in_doubt;
-        report.proven = 0;
-    }
+    report.verdict =
+        internal::verdict_of(report, forecast, sound, assessment, {style, request.confidence});
     return report;
 }
 

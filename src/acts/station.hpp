@@ -47,6 +47,7 @@ struct StationRequest {
     exchange::Document marks;
     exchange::Document sights;
     std::optional<exchange::Document> setups, instrument, points;
+    std::optional<exchange::Document> causes;  ///< else the shipped table
     /// Column maps of foreign files.
     std::optional<exchange::Document> marks_map, sights_map, setups_map, points_map;
     std::optional<measure::LengthUnit> unit;   ///< of lengths whose column states none
@@ -82,18 +83,50 @@ struct MarkReport {
     Eigen::Matrix3d off_covariance = Eigen::Matrix3d::Zero();
 };
 
+/// One explanation inside an entry of the causes.
+struct CauseMember {
+    std::string cause;
+    std::vector<std::string> subjects;
+    double probability = 0.0;
+    double log_evidence = 0.0;  ///< ln of what the data say against "nothing wrong"
+    std::vector<std::pair<std::string, double>> estimate;
+};
+
+/// "A|B": the data cannot split them. "A+B": both at once.
 struct CauseReport {
     std::string cause;
     std::vector<std::string> subjects;
     double probability = 0.0;
-    std::vector<std::pair<std::string, double>> estimate;  ///< name with unit, value
-    std::string next;
+    std::vector<std::pair<std::string, double>>
+        estimate;      ///< of the likeliest member; name with unit
+    std::string next;  ///< what would split it or put it right
+    std::string says;
+    std::vector<CauseMember> members;
+};
+
+/// The station if the likeliest explanation is taken as true and put right.
+struct ExplainedReport {
+    std::string cause;
+    std::vector<std::string> subjects;
+    station::Pose pose;
+    station::Word word = station::Word::in_doubt;
+    double probability = 0.0;  ///< of the weakest point, over everything that may be wrong
+    int proven = 0;
+    std::string says;
+};
+
+struct TrapReport {
+    std::string trap;
+    bool is_certain = false;
+    std::string says;
 };
 
 struct NextSightReport {
     std::string target;
     std::string why;
-    double gain = 0.0;
+    double gain = 0.0;   ///< bits about cause and pose
+    std::string way;     ///< "again on the bipod", as a word of cause::Way
+    std::string second;  ///< a tape's other end
 };
 
 struct PointReport {
@@ -125,6 +158,9 @@ struct StationReport {
     std::vector<MarkReport> marks;
     std::vector<CauseReport> causes;  ///< most probable first; always holds nothing-wrong
     std::optional<NextSightReport> next_sight;
+    std::optional<ExplainedReport> explained;  ///< when something is likelier wrong than not
+    std::vector<TrapReport> traps;
+    std::string pose_is;  ///< how the pose was chosen
     std::vector<PointReport> points;
     int proven = 0;
     std::optional<double> circle_radius_m;  ///< when the points are the circle's

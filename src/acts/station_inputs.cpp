@@ -8,6 +8,7 @@
 
 #include "acts/station_inputs_internal.hpp"
 #include "acts/words_internal.hpp"
+#include "exchange/causes.hpp"
 #include "exchange/column_map.hpp"
 #include "exchange/instrument.hpp"
 #include "exchange/readers.hpp"
@@ -103,6 +104,20 @@ Result<StationInputs> read_inputs(const StationRequest& request) {
     append(out.notices, sights->notices);
     out.unit = marks->unit.value_or(request.unit.value_or(measure::LengthUnit::metre));
 
+    out.marks_unit = marks->unit;
+    for (const frame::Mark& mark : marks->rows)
+        out.largest_coordinate_m =
+            std::max({out.largest_coordinate_m, std::abs(mark.east_m.value_or(0.0)),
+                      std::abs(mark.north_m.value_or(0.0))});
+    if (request.causes) {
+        auto file = exchange::read_causes(*request.causes);
+        if (!file) return file.refusal();
+        out.causes = std::move(file->table);
+        append(out.notices, file->notices);
+    } else {
+        out.causes = exchange::shipped_table();
+    }
+
     std::vector<station::Setup> setups;
     if (request.setups) {
         auto table = read_with_map<station::Setup>(*request.setups, request.setups_map,
@@ -116,6 +131,7 @@ Result<StationInputs> read_inputs(const StationRequest& request) {
                                                        request.unit, exchange::read_points);
         if (!table) return table.refusal();
         append(out.notices, table->notices);
+        out.points_unit = table->unit;
         out.points = std::move(table->rows);
         out.has_points = !out.points.empty();
         if (!out.has_points)

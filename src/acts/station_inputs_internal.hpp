@@ -1,10 +1,12 @@
 #pragma once
 // The files of a station request as one input per set-up.
 
+#include <optional>
 #include <string>
 #include <vector>
 
 #include "acts/station.hpp"
+#include "cause/cause_table.hpp"
 #include "frame/mark.hpp"
 #include "station/prepared.hpp"
 
@@ -20,6 +22,9 @@ struct StationInputs {
     std::vector<OneSetup> setups;  ///< in the order of the sights file
     std::vector<frame::DesignPoint> points;
     bool has_points = false;
+    cause::CauseTable causes;
+    std::optional<measure::LengthUnit> marks_unit, points_unit;
+    double largest_coordinate_m = 0.0;
     std::vector<std::string> notices;
 };
 

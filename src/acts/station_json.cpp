@@ -110,14 +110,34 @@ Json mark_json(const MarkReport& mark) {
             {"off_height_mm", fixed(mark.off_height_m, kMillimetre)}};
 }
 
+template <class Range, class Make>
+Json list(const Range& range, Make make) {
+    Json out = Json::array();
+    for (const auto& item : range) out.push_back(make(item));
+    return out;
+}
+
+Json estimate_json(const std::vector<std::pair<std::string, double>>& estimate) {
+    Json out = Json::object();
+    for (const auto& [name, value] : estimate) out[name] = fixed(value);
+    return out;
+}
+
 Json cause_json(const CauseReport& cause) {
-    Json estimate = Json::object();
-    for (const auto& [name, value] : cause.estimate) estimate[name] = fixed(value);
-    return {{"cause", cause.cause},
-            {"subjects", cause.subjects},
-            {"probability", fixed(cause.probability)},
-            {"estimate", std::move(estimate)},
-            {"next", cause.next}};
+    Json out{{"cause", cause.cause},
+             {"subjects", cause.subjects},
+             {"probability", fixed(cause.probability)},
+             {"estimate", estimate_json(cause.estimate)},
+             {"next", cause.next},
+             {"says", cause.says}};
+    out["members"] = list(cause.members, [](const CauseMember& member) {
+        return Json{{"cause", member.cause},
+                    {"subjects", member.subjects},
+                    {"probability", fixed(member.probability)},
+                    {"log_evidence", fixed(member.log_evidence)},
+                    {"estimate", estimate_json(member.estimate)}};
+    });
+    return out;
 }
 
 Json point_json(const PointReport& point) {
@@ -132,13 +152,6 @@ Json point_json(const PointReport& point) {
              f.sd_height_m ? fixed(point.target.tolerance_height_m, kMillimetre) : Json(nullptr)}};
 }
 
-template <class Range, class Make>
-Json list(const Range& range, Make make) {
-    Json out = Json::array();
-    for (const auto& item : range) out.push_back(make(item));
-    return out;
-}
-
 Json geometry_json(const StationReport& report) {
     return {{"remarks", list(report.remarks,
                              [](const RemarkReport& r) {
@@ -151,19 +164,44 @@ Json geometry_json(const StationReport& report) {
             {"sd_strongest_mm", fixed(report.weak.minor_m * kMillimetre)}};
 }
 
+Json explained_json(const ExplainedReport& e, double metres_per_unit) {
+    const station::Pose& pose = e.pose;
+    return {{"cause", e.cause},
+            {"subjects", e.subjects},
+            {"pose",
+             {{"east", fixed(pose.position_m.x() / metres_per_unit)},
+              {"north", fixed(pose.position_m.y() / metres_per_unit)},
+              {"height",
+               pose.has_height ? fixed(pose.position_m.z() / metres_per_unit) : Json(nullptr)},
+              {"orientation_deg", fixed(pose.orientation_rad / measure::kRadPerDeg, 8)}}},
+            {"word", station::to_word(e.word)},
+            {"probability", fixed(e.probability)},
+            {"points_proven", e.proven},
+            {"says", e.says}};
+}
+
 Json station_json(const StationReport& report, double metres_per_unit) {
     Json out{{"station", report.station},
              {"kind", kind_word(report.kind)},
              {"verdict", verdict_json(report.verdict)},
              {"pose", pose_json(report.pose, metres_per_unit)},
+             {"pose_is", report.pose_is},
              {"global_test", test_json(report.global_test)}};
     out["sights"] = list(report.sights, sight_json);
     out["marks"] = list(report.marks, mark_json);
     out["causes"] = list(report.causes, cause_json);
     out["next_sight"] = report.next_sight ? Json{{"target", report.next_sight->target},
                                                  {"why", report.next_sight->why},
-                                                 {"gain", fixed(report.next_sight->gain)}}
+                                                 {"gain", fixed(report.next_sight->gain)},
+                                                 {"way", report.next_sight->way}}
                                           : Json(nullptr);
+    if (report.next_sight && !report.next_sight->second.empty())
+        out["next_sight"]["to"] = report.next_sight->second;
+    out["explained"] =
+        report.explained ? explained_json(*report.explained, metres_per_unit) : Json(nullptr);
+    out["traps"] = list(report.traps, [](const TrapReport& trap) {
+        return Json{{"trap", trap.trap}, {"certain", trap.is_certain}, {"says", trap.says}};
+    });
     out["points"] = list(report.points, point_json);
     out["points_proven"] = report.proven;
     out["circle_radius"] =

@@ -19,6 +19,10 @@ using station::Word;
 
 constexpr std::size_t kMostMarkRows = 8;
 constexpr std::size_t kMostPointRows = 5;
+constexpr std::size_t kMostCauses = 4;
+constexpr double kSmallCause = 0.02;
+/// Above this nobody needs to read what else might be.
+constexpr double kQuiet = 0.8;
 constexpr std::string_view kCaution =
     "Contractor's layout record, not a survey. Contract documents, local codes and the licensed "
     "surveyor decide.";
@@ -50,6 +54,7 @@ std::string verdict_text(const StationReport& report) {
                                   shouted(report.verdict.word), kind_phrase(report),
                                   internal::percent(report.verdict.probability));
     out += wrapped(report.verdict.because, 2);
+    if (report.explained) out += wrapped(report.explained->says, 2);
     out += wrapped("Next: " + report.verdict.next, 2);
     return out;
 }
@@ -148,6 +153,28 @@ std::string points_text(const StationReport& report, const StationAnswer& answer
     return out;
 }
 
+/// What may be wrong, the likeliest first; --explain adds what the sights alone say.
+std::string causes_text(const StationReport& report, bool all) {
+    const bool quiet = report.causes.front().cause == "nothing-wrong" &&
+                       report.causes.front().probability > kQuiet;
+    if (quiet && !all) return "";
+    std::string out = "\n  What may be wrong\n";
+    std::size_t shown = 0;
+    for (const CauseReport& cause : report.causes) {
+        if (!all && (shown >= kMostCauses || cause.probability < kSmallCause)) break;
+        out += wrapped(fmt::format("{}  {}", internal::percent(cause.probability), cause.says), 4);
+        if (all)
+            for (const CauseMember& member : cause.members)
+                out +=
+                    wrapped(fmt::format("{} {}: {}, ln evidence {:.2f}", member.cause,
+                                        internal::listed(member.subjects),
+                                        internal::percent(member.probability), member.log_evidence),
+                            12);
+        ++shown;
+    }
+    return out;
+}
+
 std::string figure(const std::optional<double>& value, double factor, int decimals) {
     if (!value) return "-";
     std::string text = fmt::format("{:.{}f}", *value * factor, decimals);
@@ -199,6 +226,10 @@ std::string details_text(const StationReport& report, const StationAnswer& answe
     out += wrapped(report.fit, 2);
     for (const RemarkReport& remark : report.remarks) out += wrapped(remark.says, 2);
     if (!report.if_kept_in.empty()) out += wrapped(report.if_kept_in, 2);
+    for (const TrapReport& trap : report.traps) {
+        if (!trap.says.empty() && trap.says != report.verdict.because) out += wrapped(trap.says, 2);
+    }
+    out += causes_text(report, answer.explain);
     out += "\n" + marks_text(report, style, answer.explain);
     out += "\n" + points_text(report, answer);
     if (!report.aids.empty()) {

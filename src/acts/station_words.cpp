@@ -15,13 +15,9 @@ using station::RemarkKind;
 using station::Word;
 
 /// A check is due every 60 minutes (common practice, no source).
+constexpr double kSureEnough = 0.9;
 constexpr const char* kLayOn =
     "Lay the points; sight a mark again within 60 minutes and before packing up.";
-
-bool has_remark(const StationReport& report, RemarkKind kind) {
-    return std::any_of(report.remarks.begin(), report.remarks.end(),
-                       [&](const RemarkReport& r) { return r.remark.kind == kind; });
-}
 
 std::string tolerance_phrase(const station::LayTarget& target, bool has_height,
                              const measure::LengthStyle& style) {
@@ -215,14 +211,33 @@ std::string off_phrase(const MarkReport& mark, const measure::LengthStyle& style
     return out;
 }
 
+std::string explained_sentence(const StationReport& report, const measure::LengthStyle& style) {
+    const ExplainedReport& e = *report.explained;
+    const Eigen::Vector3d by = e.pose.position_m - report.pose.position_m;
+    const int points = static_cast<int>(report.points.size());
+    return fmt::format(
+        "With that put right the station would lie {} of here and {} of {} would be proven "
+        "(weakest {}).",
+        toward(by.head<2>(), style), e.proven, count(points, "point"), percent(e.probability));
+}
+
 Verdict verdict_of(const StationReport& report, const station::Forecast& forecast,
+                   const station::Forecast& sound, const Assessment& assessment,
                    const WordContext& context) {
     Verdict out;
     out.word = forecast.word;
     out.probability = forecast.lowest;
-    out.because = forecast_sentence(report, forecast, context);
-    const std::string aside = fmt::format("--set-aside \"{}:", report.station);
-
+    const std::string points = forecast_sentence(report, forecast, context);
+    const auto certain = std::find_if(report.traps.begin(), report.traps.end(),
+                                      [](const TrapReport& t) { return t.is_certain; });
+    const bool is_gross = certain != report.traps.end() && certain->trap != "foot-kinds-mixed";
+    if (is_gross) {
+        out.word = Word::fails;
+        out.probability = std::min(out.probability, 1.0 - context.confidence);
+        out.because = certain->says;
+        out.next = "Put the files right and solve again; lay nothing from this station.";
+        return out;
+    }
     if (!report.others.empty()) {
         out.because = fmt::format(
             "{} places fit these sights, up to {} apart; which one is the station is not known.",
@@ -230,43 +245,42 @@ Verdict verdict_of(const StationReport& report, const station::Forecast& forecas
                                       : std::to_string(report.others.size() + 1),
             rivals_apart(report, context.style));
         out.next = "Sight one more mark, or measure a distance, before laying.";
-    } else if (!context.weighs_causes && !report.global_test.passes) {
-        const MarkReport* worst = worst_mark(report);
-        if (worst != nullptr) {
-            out.because = fmt::format(
-                "The sights do not fit the marks; {} misfits most: the sights put it {} where its "
-                "sheet has it.",
-                worst->name, off_phrase(*worst, context.style));
-            out.next = fmt::format(
-                "Sight {0} again with the rod on its bipod; if it is off again, take it out with a "
-                "reason ({1}{0}=...\") and have the mark checked.",
-                worst->name, aside);
-        } else {
-            out.because = report.fit;
-            out.next = "Check names, rod heights and prism, and sight the marks again.";
-        }
-    } else if (!context.weighs_causes && report.global_test.dof == 0) {
-        out.because =
-            "Nothing checks this station: a wrong figure, name or rod height would not "
-            "show.";
-        out.next = "Sight one more mark.";
-    } else if (!context.weighs_causes && has_remark(report, RemarkKind::two_marks_only)) {
-        out.because =
-            "Only two marks carry this station, and some errors fit two marks perfectly; without "
-            "them " +
-            (out.because.empty() ? std::string() : out.because);
-        out.next = "Sight a third mark.";
-    } else if (out.word == Word::proven) {
-        out.next = kLayOn;
-        return out;
-    } else if (!report.aids.empty()) {
-        out.next = capital(report.aids.front().says) + ".";
-        return out;
-    } else {
-        out.next = "Set up nearer to the work, or measure with better equipment.";
         return out;
     }
-    if (out.word == Word::proven) out.word = Word::in_doubt;
+    const std::string then_sight =
+        assessment.splitting.empty() ? std::string("sight the marks again") : assessment.splitting;
+    if (assessment.explained) {
+        const double probability = report.causes.front().probability;
+        out.because =
+            fmt::format("{} ({}). {}", capital(assessment.clause), percent(probability), points);
+        out.next =
+            capital(!assessment.remedy.empty() && probability >= kSureEnough ? assessment.remedy
+                                                                             : then_sight) +
+            ".";
+        if (out.word == Word::proven)
+            out.next = capital(then_sight) + "; the points hold all the same.";
+        return out;
+    }
+    if (out.word == Word::proven) {
+        out.because = points;
+        out.next = kLayOn;
+        return out;
+    }
+    if (sound.proven > forecast.proven) {
+        // The geometry would do; what cannot be seen does not.
+        out.because = fmt::format(
+            "{} If nothing is wrong {} of {} would be proven, but these sights leave {} for "
+            "something that is: {}.",
+            points, sound.proven, count(static_cast<int>(report.points.size()), "point"),
+            percent(1.0 - assessment.nothing_wrong),
+            assessment.clause.empty() ? std::string("it would not show") : assessment.clause);
+        out.next = capital(then_sight) + ".";
+        return out;
+    }
+    out.because = points;
+    out.next = report.aids.empty()
+                   ? std::string("Set up nearer to the work, or measure with better equipment.")
+                   : capital(report.aids.front().says) + ".";
     return out;
 }
 

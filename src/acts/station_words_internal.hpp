@@ -3,6 +3,7 @@
 
 #include <string>
 
+#include "acts/assess_internal.hpp"
 #include "acts/station.hpp"
 #include "station/aids.hpp"
 
@@ -12,7 +13,6 @@ namespace layproof::acts::internal {
 struct WordContext {
     measure::LengthStyle style;
     double confidence = 0.95;
-    bool weighs_causes = false;
 };
 
 std::string fit_sentence(const StationReport& report);
@@ -30,7 +30,12 @@ std::string off_phrase(const MarkReport& mark, const measure::LengthStyle& style
 
 /// Word, probability and sentences from what the report holds already: points, test, rivals,
 /// remarks, aids.
+/// `sound`: the forecast if nothing were wrong.
 Verdict verdict_of(const StationReport& report, const station::Forecast& forecast,
+                   const station::Forecast& sound, const Assessment& assessment,
                    const WordContext& context);
+
+/// "With that put right, the station lies 3.1 mm north of here and 40 of 40 points can be proven."
+std::string explained_sentence(const StationReport& report, const measure::LengthStyle& style);
 
 }  // namespace layproof::acts::internal

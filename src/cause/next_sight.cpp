@@ -1,6 +1,7 @@
 #include "cause/next_sight.hpp"
 
 #include <Eigen/Cholesky>
+#include <Eigen/LU>
 #include <algorithm>
 #include <cmath>
 

@@ -17,7 +17,7 @@ namespace layproof::cli {
 namespace {
 
 struct Options {
-    std::string marks, sights, setups, instrument, points;
+    std::string marks, sights, setups, instrument, points, causes;
     std::string map_marks, map_sights, map_setups, map_points;
     std::string unit, show, radius, out;
     double scale = 1.0;
@@ -112,7 +112,7 @@ int run_command(const Options& options) {
     if (!read_into(options.marks, marks) || !read_into(options.sights, sights) ||
         !read_into(options.setups, request.setups) ||
         !read_into(options.instrument, request.instrument) ||
-        !read_into(options.points, request.points) ||
+        !read_into(options.points, request.points) || !read_into(options.causes, request.causes) ||
         !read_into(options.map_marks, request.marks_map) ||
         !read_into(options.map_sights, request.sights_map) ||
         !read_into(options.map_setups, request.setups_map) ||
@@ -154,6 +154,8 @@ void add_station(CLI::App& app, int& status) {
     file("--setups", options->setups, "kind of set-up, mark and instrument height (CSV)");
     file("--instrument", options->instrument, "how well instrument and rod measure (TOML)");
     file("--points", options->points, "the points to be laid, with tolerances (CSV)");
+    file("--causes", options->causes,
+         "how often and how large things go wrong (TOML), else the table shown by layproof causes");
     command->add_option("--unit", options->unit, "unit of lengths whose column states none")
         ->check(CLI::IsMember({"m", "ft", "us-ft"}));
     command->add_option("--show", options->show, "unit of the text: m, ft, us-ft, ft-in[:16]")
