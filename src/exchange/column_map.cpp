@@ -61,7 +61,7 @@ private:
                 if (key.str() == "table") place = at(key);
             }
             bad(place, word ? in_quotes(*word) : "no table",
-                "table = \"marks\", \"sights\", \"setups\" or \"points\"");
+                "table = \"marks\", \"sights\", \"setups\", \"points\" or \"grid_lines\"");
             return;
         }
         map_.table = *word;

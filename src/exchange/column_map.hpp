@@ -23,7 +23,7 @@ struct MapColumn {
 
 struct ColumnMap {
     std::string name;   ///< of the map's file
-    std::string table;  ///< marks, sights, setups or points
+    std::string table;  ///< marks, sights, setups, points or grid_lines
     std::optional<char> separator;
     std::optional<bool> decimal_comma;
     bool has_header = true;

@@ -43,7 +43,7 @@ struct TableSpec {
     std::string_view instead{};
 };
 
-/// The table of that word (marks, sights, setups, points); nothing when there is none.
+/// The table of that word (marks, sights, setups, points, grid_lines); nothing when there is none.
 const TableSpec* table_spec(std::string_view table);
 
 /// The column's number in its table; the name must be one of its columns.

@@ -61,11 +61,21 @@ constexpr std::array kPointColumns{
     ColumnSpec{"note"},
 };
 
-const std::array<TableSpec, 4> kTables{
+constexpr std::array kGridLineColumns{
+    ColumnSpec{"line", Kind::text, true},
+    ColumnSpec{"east_1", Kind::length, true},
+    ColumnSpec{"north_1", Kind::length, true, "east_1"},
+    ColumnSpec{"east_2", Kind::length, true, "east_1"},
+    ColumnSpec{"north_2", Kind::length, true, "east_1"},
+    ColumnSpec{"family"},
+};
+
+const std::array<TableSpec, 5> kTables{
     TableSpec{"marks", kMarkColumns},
     TableSpec{"sights", kSightColumns, kSightReplaceable, "horizontal_distance"},
     TableSpec{"setups", kSetupColumns},
     TableSpec{"points", kPointColumns},
+    TableSpec{"grid_lines", kGridLineColumns},
 };
 
 }  // namespace
