@@ -182,11 +182,17 @@ std::string cause_clause(const Entry& entry, const station::Prepared& setup,
             out += (i == 0 ? "" : "; or ") + clause(entry.members[i], setup, style, false);
         return out;
     }
+    // What happened at the same mark is said in one breath, what has no mark last.
+    std::vector<const Explanation*> order;
+    for (const Explanation& e : entry.members)
+        if (!e.subjects.empty()) order.push_back(&e);
+    for (const Explanation& e : entry.members)
+        if (e.subjects.empty()) order.push_back(&e);
     std::string out;
-    for (std::size_t i = 0; i < entry.members.size(); ++i) {
-        const bool same = i > 0 && entry.members[i].subjects == entry.members[0].subjects;
+    for (std::size_t i = 0; i < order.size(); ++i) {
+        const bool same = i > 0 && order[i]->subjects == order[0]->subjects;
         if (i > 0) out += entry.is_pair ? ", and " : ", or ";
-        out += clause(entry.members[i], setup, style, same);
+        out += clause(*order[i], setup, style, same);
     }
     return out;
 }

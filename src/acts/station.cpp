@@ -251,9 +251,14 @@ Result<StationReport> report_of(const StationRequest& request, const StationInpu
         report.explained->says = internal::explained_sentence(report, style);
     }
     for (const cause::Trap& trap : cause::traps_of_sights(*prepared)) add_trap(trap, style, report);
-    for (const cause::Trap& trap :
-         cause::traps_of_units(inputs.marks_unit, inputs.points_unit, inputs.largest_coordinate_m))
-        add_trap(trap, style, report);
+    for (const cause::Trap& trap : cause::traps_of_units(inputs.marks_unit, inputs.points_unit,
+                                                         inputs.largest_coordinate_m)) {
+        if (trap.is_certain) {
+            add_trap(trap, style, report);
+        } else {
+            report.notices.push_back(internal::trap_sentence(trap, style));
+        }
+    }
     // What the points would be worth if nothing were wrong: tells weak geometry from hidden causes.
     const station::Forecast sound =
         station::forecast(report.pose, targets, one.input.instrument, report.rod_height_m,

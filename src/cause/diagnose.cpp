@@ -30,6 +30,8 @@ using station::StateCovariance;
 
 /// Explanations whose beliefs are kept apart in the mixture for the points.
 constexpr double kSmallestBelief = 2e-4;
+/// Beliefs lighter than this may be put together with one that hardly differs.
+constexpr double kMayMerge = 0.02;
 /// Seeds of the search for pairs, by probability and by how much they explain.
 constexpr std::size_t kPairSeeds = 8;
 constexpr int kMostRelinearisations = 3;
@@ -493,6 +495,50 @@ private:
         return out;
     }
 
+    /// Beliefs about the pose that hardly differ are put together, moments kept: most of the
+    /// unlikely explanations say nearly the same about the station, and every one costs time at
+    /// every point.
+    static std::vector<Belief> merged(std::vector<Belief> beliefs) {
+        std::sort(beliefs.begin(), beliefs.end(),
+                  [](const Belief& a, const Belief& b) { return a.weight > b.weight; });
+        std::vector<Belief> out;
+        for (const Belief& belief : beliefs) {
+            Belief* near = nullptr;
+            if (belief.weight < kMayMerge)
+                for (Belief& other : out)
+                    if (is_near(belief, other)) {
+                        near = &other;
+                        break;
+                    }
+            if (near == nullptr) {
+                out.push_back(belief);
+                continue;
+            }
+            const double total = near->weight + belief.weight;
+            const double share = belief.weight / total;
+            const State apart = belief.mean - near->mean;
+            near->covariance = (1.0 - share) * near->covariance + share * belief.covariance +
+                               share * (1.0 - share) * apart * apart.transpose();
+            near->mean += share * apart;
+            near->weight = total;
+        }
+        return out;
+    }
+
+    /// Only the pose differs, by less than half a standard deviation, and the spreads are alike.
+    static bool is_near(const Belief& a, const Belief& b) {
+        for (int i = 4; i < station::kStateSize; ++i)
+            if (a.covariance(i, i) != 0.0 || b.covariance(i, i) != 0.0 || a.mean[i] != b.mean[i])
+                return false;
+        for (int i = 0; i < 4; ++i) {
+            const double va = a.covariance(i, i);
+            const double vb = b.covariance(i, i);
+            const double apart = a.mean[i] - b.mean[i];
+            if (apart * apart > 0.25 * vb || va > 1.5 * vb || vb > 1.5 * va) return false;
+        }
+        return true;
+    }
+
     /// All sizes, and all sights to the same name, of one explanation put together.
     struct Gathered {
         Explanation explanation;
@@ -577,6 +623,7 @@ private:
             if (keep) out.beliefs.push_back(held);
         }
         for (Belief& b : out.beliefs) b.weight /= kept;
+        out.beliefs = merged(std::move(out.beliefs));
 
         const double nothing_log =
             hypotheses_.front().log_weight - std::log(std::max(hypotheses_.front().prior, 1e-300));

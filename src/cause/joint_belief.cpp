@@ -100,9 +100,8 @@ private:
         const Eigen::VectorXd scale = normal.diagonal().cwiseMax(1e-300).cwiseSqrt().cwiseInverse();
         const Eigen::LLT<Eigen::MatrixXd> factor(scale.asDiagonal() * normal * scale.asDiagonal());
         if (factor.info() != Eigen::Success) return false;
-        const Eigen::MatrixXd q = scale.asDiagonal() *
-                                  factor.solve(Eigen::MatrixXd::Identity(u, u)) *
-                                  scale.asDiagonal();
+        const Eigen::MatrixXd q =
+            scale.asDiagonal() * factor.solve(Eigen::MatrixXd::Identity(u, u)) * scale.asDiagonal();
         const Eigen::VectorXd pose = q * (wa.transpose() * y);
         const Eigen::VectorXd left = w * (y - a * pose);
         const Eigen::MatrixXd cwa = cross * wa;  // unknowns × u
@@ -133,13 +132,12 @@ private:
         out.weight = held.weight;
         out.mean = to * mean;
         out.covariance = to * covariance * to.transpose();
-        const Eigen::Vector3d moved =
-            diagnosis_.working->pose.position_m - nominal_.position_m;
+        const Eigen::Vector3d moved = diagnosis_.working->pose.position_m - nominal_.position_m;
         out.mean[station::state_east] += moved.x();
         out.mean[station::state_north] += moved.y();
         if (setup_.has_height) out.mean[station::state_height] += moved.z();
-        out.mean[station::state_orientation] += measure::wrap_pi(
-            diagnosis_.working->pose.orientation_rad - nominal_.orientation_rad);
+        out.mean[station::state_orientation] +=
+            measure::wrap_pi(diagnosis_.working->pose.orientation_rad - nominal_.orientation_rad);
         return out.mean.allFinite() && out.covariance.allFinite();
     }
 

@@ -1,4 +1,3 @@
-#include <Eigen/Cholesky>
 #include <algorithm>
 #include <cmath>
 
@@ -15,6 +14,7 @@ using station::SightGeometry;
 
 /// A gross reading's rows are worked out along its arc once they differ from the tangent by this.
 constexpr double kArcMatters_m = 1e-5;
+constexpr double kShortest_m = 1e-3;
 
 class Maker {
 public:
@@ -71,18 +71,19 @@ private:
     }
 
     /// b = by_target·(target shift), the shift being `shift` times the amounts.
+    /// Rows that the amounts do not reach are left out, unless they may be restated.
     static void put(Pattern& pattern, int row, const Eigen::Vector3d& by_target,
-                    const Eigen::Matrix3d& shift) {
+                    const Eigen::Matrix3d& shift, bool all_rows) {
         const Vec coefficients = shift.transpose() * by_target;
-        if (coefficients.isZero(0.0)) return;
+        if (!all_rows && coefficients.isZero(0.0)) return;
         pattern.rows.push_back(row);
         pattern.by_amount.push_back(coefficients);
     }
 
-    void over_rows(Pattern& pattern, const std::vector<int>& rows,
-                   const Eigen::Matrix3d& shift) const {
+    void over_rows(Pattern& pattern, const std::vector<int>& rows, const Eigen::Matrix3d& shift,
+                   bool all_rows = false) const {
         for (const int r : rows)
-            put(pattern, r, model_.rows[static_cast<std::size_t>(r)].by_target, shift);
+            put(pattern, r, model_.rows[static_cast<std::size_t>(r)].by_target, shift, all_rows);
     }
 
     std::vector<int> rows_of_sight(int sight) const {
@@ -146,15 +147,16 @@ private:
                 Pattern p{.cause = Cause::gross_direction, .mark = mark, .sight = i, .columns = 1};
                 Eigen::Matrix3d s = Eigen::Matrix3d::Zero();
                 s.block<2, 1>(0, 0) = g.plan_m * g.right;
-                over_rows(p, rows, s);
-                along_arc(p, i);
+                over_rows(p, rows, s, true);
+                turn_back(p, i);
                 add(std::move(p), share);
             }
             if (reduced.has_zenith) {
                 Pattern p{.cause = Cause::gross_zenith, .mark = mark, .sight = i, .columns = 1};
                 Eigen::Matrix3d s = Eigen::Matrix3d::Zero();
                 s.col(0) = by_state_[static_cast<std::size_t>(i)].col(station::state_index);
-                over_rows(p, rows, s);
+                over_rows(p, rows, s, true);
+                tip_back(p, i);
                 add(std::move(p), share);
             }
             if (reduced.has_distance) {
@@ -167,30 +169,66 @@ private:
         }
     }
 
+    /// True where the rows of a sight are the first `count` site axes at a mark known in plan.
+    bool rows_are_axes(int sight, int count) const {
+        const SightGeometry& g = model_.sights[static_cast<std::size_t>(sight)];
+        const int mark = setup_.sights[static_cast<std::size_t>(sight)].mark;
+        if (g.rows < count || !setup_.marks[static_cast<std::size_t>(mark)].has_plan) return false;
+        for (int k = 0; k < count; ++k)
+            if (model_.rows[static_cast<std::size_t>(g.first_row + k)].by_target !=
+                Eigen::Vector3d::Unit(k))
+                return false;
+        return true;
+    }
+
+    void restate(Pattern& pattern, int sight, const Vec& misfit) const {
+        const SightGeometry& g = model_.sights[static_cast<std::size_t>(sight)];
+        std::vector<double> change(pattern.rows.size(), 0.0);
+        double largest = 0.0;
+        for (std::size_t k = 0; k < pattern.rows.size(); ++k) {
+            const int at = pattern.rows[k] - g.first_row;
+            change[k] = misfit[at] - model_.misfit[pattern.rows[k]];
+            largest = std::max(largest, std::abs(change[k]));
+        }
+        if (largest > kArcMatters_m) pattern.row_change = std::move(change);
+    }
+
     /// A direction that is far off moves its target along an arc, not along the tangent at the
     /// wrong end: the misfit of a full sight is restated as (distance misfit, arc) about the true
     /// bearing.
-    void along_arc(Pattern& pattern, int sight) const {
+    void turn_back(Pattern& pattern, int sight) const {
+        if (!rows_are_axes(sight, 2)) return;
         const SightGeometry& g = model_.sights[static_cast<std::size_t>(sight)];
-        const int mark = setup_.sights[static_cast<std::size_t>(sight)].mark;
-        if (g.rows < 2 || !setup_.marks[static_cast<std::size_t>(mark)].has_plan) return;
-        const auto row_at = [&](int k) {
-            return model_.rows[static_cast<std::size_t>(g.first_row + k)].by_target;
-        };
-        if (row_at(0) != Eigen::Vector3d::Unit(0) || row_at(1) != Eigen::Vector3d::Unit(1)) return;
-        const Eigen::Vector2d misfit = model_.misfit.segment<2>(g.first_row);
-        const Eigen::Vector2d to = g.plan_m * g.ahead - misfit;  // station → the mark of the sheet
+        Vec misfit = Vec::Zero();
+        for (int k = 0; k < g.rows; ++k) misfit[k] = model_.misfit[g.first_row + k];
+        // Station → the mark of the sheet.
+        const Eigen::Vector2d to = g.plan_m * g.ahead - misfit.head<2>();
         const double distance = to.norm();
-        if (distance < 1e-3) return;
+        if (distance < kShortest_m) return;
         const double turn = std::atan2(g.ahead.x(), g.ahead.y()) - std::atan2(to.x(), to.y());
-        const Eigen::Vector2d arc =
+        misfit.head<2>() =
             (g.plan_m - distance) * g.ahead + g.plan_m * measure::wrap_pi(turn) * g.right;
-        if ((arc - misfit).norm() < kArcMatters_m) return;
-        pattern.row_change.assign(pattern.rows.size(), 0.0);
-        for (std::size_t k = 0; k < pattern.rows.size(); ++k) {
-            const int at = pattern.rows[k] - g.first_row;
-            if (at < 2) pattern.row_change[k] = arc[at] - misfit[at];
-        }
+        restate(pattern, sight, misfit);
+    }
+
+    /// The same for a zenith angle, in the vertical plane of the sight.
+    void tip_back(Pattern& pattern, int sight) const {
+        if (!rows_are_axes(sight, 3)) return;
+        const SightGeometry& g = model_.sights[static_cast<std::size_t>(sight)];
+        Vec misfit = model_.misfit.segment<3>(g.first_row);
+        const double off_ahead = misfit.head<2>().dot(g.ahead);
+        const Eigen::Vector2d read(g.plan_m, g.slope_m * std::cos(g.zenith_rad));  // out, up
+        const Eigen::Vector2d to = read - Eigen::Vector2d(off_ahead, misfit.z());
+        const double slope = read.norm();
+        const double distance = to.norm();
+        if (distance < kShortest_m || slope < kShortest_m) return;
+        const double tip = std::atan2(read.x(), read.y()) - std::atan2(to.x(), to.y());
+        const Eigen::Vector2d along = read / slope;
+        const Eigen::Vector2d down(along.y(), -along.x());
+        const Eigen::Vector2d arc = (slope - distance) * along + slope * tip * down;
+        misfit.head<2>() += (arc.x() - off_ahead) * g.ahead;
+        misfit.z() = arc.y();
+        restate(pattern, sight, misfit);
     }
 
     void on_all() {
@@ -239,7 +277,7 @@ private:
             for (std::size_t k = first; k < used_.size(); ++k) {
                 for (const int r : rows_of_sight(used_[k])) {
                     pattern.rows.push_back(r);
-                    pattern.by_amount.push_back(model_.by_pose.row(r).head<3>().transpose());
+                    pattern.by_amount.emplace_back(model_.by_pose.row(r).head<3>().transpose());
                 }
             }
             add(std::move(pattern), share);
@@ -285,19 +323,57 @@ Evidence evidence_of(const MisfitModel& model, const Pattern& pattern) {
     return out;
 }
 
+namespace {
+
+/// Cholesky factor of I + D G D, written out: this is where the search for pairs spends its time.
+struct Inner {
+    double l00, l10, l11, l20, l21, l22;
+    Vec d;
+
+    Inner(const Mat& G, const Vec& variance) : d(variance.cwiseSqrt()) {
+        l00 = std::sqrt(1.0 + d[0] * d[0] * G(0, 0));
+        l10 = d[1] * d[0] * G(1, 0) / l00;
+        l20 = d[2] * d[0] * G(2, 0) / l00;
+        // Rounding may make a G that is singular slightly negative; the unit on the diagonal holds.
+        l11 = std::sqrt(std::max(1.0 + d[1] * d[1] * G(1, 1) - l10 * l10, kLeast));
+        l21 = (d[2] * d[1] * G(2, 1) - l20 * l10) / l11;
+        l22 = std::sqrt(std::max(1.0 + d[2] * d[2] * G(2, 2) - l20 * l20 - l21 * l21, kLeast));
+    }
+    Vec forward(const Vec& v) const {
+        const double x = v[0] / l00;
+        const double y = (v[1] - l10 * x) / l11;
+        return {x, y, (v[2] - l20 * x - l21 * y) / l22};
+    }
+    Vec backward(const Vec& v) const {
+        const double z = v[2] / l22;
+        const double y = (v[1] - l21 * z) / l11;
+        return {(v[0] - l10 * y - l20 * z) / l00, y, z};
+    }
+    double half_log_det() const { return std::log(l00 * l11 * l22); }
+
+    static constexpr double kLeast = 1e-6;
+};
+
+}  // namespace
+
 Fit fit(const Vec& g, const Mat& G, const Vec& variance) {
     // With S = D², C = D(I + D G D)⁻¹D: no division by a variance that may be zero.
-    const Vec d = variance.cwiseSqrt();
-    const Mat inner = Mat::Identity() + d.asDiagonal() * G * d.asDiagonal();
-    const Eigen::LLT<Mat> factor(inner);
+    const Inner inner(G, variance);
+    const Vec half = inner.forward(inner.d.cwiseProduct(g));
     Fit out;
-    if (factor.info() != Eigen::Success) return out;
-    const Vec scaled = d.cwiseProduct(g);
-    const Vec solved = factor.solve(scaled);
-    out.log_bayes = 0.5 * scaled.dot(solved) - factor.matrixLLT().diagonal().array().log().sum();
-    out.mean = d.cwiseProduct(solved);
-    out.covariance = d.asDiagonal() * factor.solve(Mat::Identity()) * d.asDiagonal();
+    out.log_bayes = 0.5 * half.squaredNorm() - inner.half_log_det();
+    out.mean = inner.d.cwiseProduct(inner.backward(half));
+    for (int c = 0; c < kMostColumns; ++c)
+        out.covariance.col(c) =
+            inner.d.cwiseProduct(inner.backward(inner.forward(inner.d[c] * Vec::Unit(c))));
     return out;
+}
+
+MeanFit fit_mean(const Vec& g, const Mat& G, const Vec& variance) {
+    const Inner inner(G, variance);
+    const Vec half = inner.forward(inner.d.cwiseProduct(g));
+    return {0.5 * half.squaredNorm() - inner.half_log_det(),
+            inner.d.cwiseProduct(inner.backward(half))};
 }
 
 Mat project(const Pattern& pattern, const Columns& x) {

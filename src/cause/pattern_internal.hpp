@@ -57,6 +57,13 @@ struct Fit {
 /// `variance` 0 holds a column at zero. g, G may be conditional on another explanation.
 Fit fit(const Vec& g, const Mat& G, const Vec& variance);
 
+/// The same without the covariance.
+struct MeanFit {
+    double log_bayes = 0.0;
+    Vec mean = Vec::Zero();
+};
+MeanFit fit_mean(const Vec& g, const Mat& G, const Vec& variance);
+
 /// B_jᵀ·X for a dense n × 3 X.
 Mat project(const Pattern& pattern, const Columns& x);
 

@@ -11,8 +11,9 @@ namespace layproof::station {
 namespace {
 
 constexpr double kShortestSight_m = 0.1;
-/// Below this correlation between plan and height the joint probability is the product to 1e-4.
-constexpr double kLittleCorrelation = 0.05;
+/// Below this correlation between plan and height the joint probability is the product to 1e-3: the
+/// difference is at most ½ρ²·2aφ(a)·2bφ(b) to second order, and 2aφ(a) ≤ 0.484.
+constexpr double kLittleCorrelation = 0.09;
 
 bool height_stands_alone(const Eigen::Matrix3d& c) {
     const double limit = kLittleCorrelation * kLittleCorrelation * c(2, 2);
