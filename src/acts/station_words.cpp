@@ -107,7 +107,8 @@ std::string remark_sentence(const station::Remark& remark, const StationReport& 
         case RemarkKind::two_marks_only:
             return fmt::format(
                 "Only two marks, {}, carry this station: swapped names or swapped east and north "
-                "columns would fit perfectly and put the station mirrored. A third mark shows it.",
+                "columns would fit perfectly in plan and put the station mirrored. A third mark "
+                "shows it.",
                 names_of(remark));
         case RemarkKind::danger_circle:
             return fmt::format(
