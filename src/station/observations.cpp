@@ -6,73 +6,77 @@
 
 namespace layproof::station::internal {
 
+SightPartials sight_partials(const measure::ReducedSight& sight, double scale_factor, double bend,
+                             bool has_height, const Eigen::Vector3d& to_m, double orientation_rad) {
+    SightPartials out;
+    const double east = to_m.x();
+    const double north = to_m.y();
+    const double plan_square = east * east + north * north;
+    const double plan = std::sqrt(plan_square);
+    const double ground = plan / scale_factor;
+    double rise = 0.0;
+    if (has_height) rise = to_m.z() + sight.target_height_m - bend * ground * ground;
+    const double slope_square = ground * ground + rise * rise;
+    const double slope = std::sqrt(slope_square);
+    const double to_ground = plan > 0.0 ? 1.0 / (plan * scale_factor) : 0.0;
+    const double ground_by_east = east * to_ground;
+    const double ground_by_north = north * to_ground;
+    const double rise_by_ground = has_height ? -2.0 * bend * ground : 0.0;
+    if (sight.has_direction) {
+        double turn = std::atan2(east, north) - orientation_rad - sight.direction_rad;
+        // One turn off is the usual case and cheaper than the general wrap.
+        if (turn < -measure::kPi) turn += measure::kTwoPi;
+        if (!(std::abs(turn) < measure::kPi)) turn = measure::wrap_pi(turn);
+        out.residual[0] = turn;
+        const double inverse = plan_square > 0.0 ? 1.0 / plan_square : 0.0;
+        out.by_target[0] = {north * inverse, -east * inverse, 0.0};
+    }
+    if (sight.has_zenith) {
+        out.residual[1] = std::atan2(ground, rise) - sight.zenith_rad;
+        const double inverse = slope_square > 0.0 ? 1.0 / slope_square : 0.0;
+        const double by_ground = (rise - ground * rise_by_ground) * inverse;
+        out.by_target[1] = {by_ground * ground_by_east, by_ground * ground_by_north,
+                            -ground * inverse};
+    }
+    if (sight.has_distance && sight.distance_is_horizontal) {
+        out.residual[2] = ground - sight.distance_m;
+        out.by_target[2] = {ground_by_east, ground_by_north, 0.0};
+    } else if (sight.has_distance) {
+        out.residual[2] = slope - sight.distance_m;
+        const double inverse = slope > 0.0 ? 1.0 / slope : 0.0;
+        const double by_ground = (ground + rise * rise_by_ground) * inverse;
+        out.by_target[2] = {by_ground * ground_by_east, by_ground * ground_by_north,
+                            rise * inverse};
+    }
+    return out;
+}
+
 void SightFunction::evaluate(std::span<const double* const> blocks, double* residual,
                              double* const* jacobians) const {
     const double* pose = blocks[0];
     const double* mark = blocks[1];
     const int pose_size = has_height_ ? 4 : 3;
     const int mark_size = has_height_ ? 3 : 2;
-    const double east = mark[0] - pose[0];
-    const double north = mark[1] - pose[1];
-    const double plan_square = east * east + north * north;
-    const double plan = std::sqrt(plan_square);
-    const double ground = plan / scale_;
-    double rise = 0.0;
-    if (has_height_) {
-        rise = mark[2] + sight_.target_height_m - pose[3] - bend_ * ground * ground;
-    }
-    const double slope = std::hypot(ground, rise);
-
+    const Eigen::Vector3d to(mark[0] - pose[0], mark[1] - pose[1],
+                             has_height_ ? mark[2] - pose[3] : 0.0);
+    const SightPartials partials = sight_partials(sight_, scale_, bend_, has_height_, to, pose[2]);
     double* const pose_jacobian = jacobians ? jacobians[0] : nullptr;
     double* const mark_jacobian = jacobians ? jacobians[1] : nullptr;
-    if (pose_jacobian) std::fill_n(pose_jacobian, sight_.size() * pose_size, 0.0);
-    if (mark_jacobian) std::fill_n(mark_jacobian, sight_.size() * mark_size, 0.0);
-
-    // Partial derivatives with respect to the target's east, north, height; the station's are their
-    // negatives.
+    const std::array<bool, 3> present{sight_.has_direction, sight_.has_zenith, sight_.has_distance};
     int row = 0;
-    const auto put = [&](double by_east, double by_north, double by_height, double by_orientation) {
+    for (std::size_t part = 0; part < 3; ++part) {
+        if (!present[part]) continue;
+        const std::array<double, 3>& by = partials.by_target[part];
+        residual[row] = partials.residual[part];
         if (pose_jacobian) {
             double* const p = pose_jacobian + row * pose_size;
-            p[0] = -by_east;
-            p[1] = -by_north;
-            p[2] = by_orientation;
-            if (has_height_) p[3] = -by_height;
+            p[0] = -by[0];
+            p[1] = -by[1];
+            p[2] = part == 0 ? -1.0 : 0.0;
+            if (has_height_) p[3] = -by[2];
         }
-        if (mark_jacobian) {
-            double* const m = mark_jacobian + row * mark_size;
-            m[0] = by_east;
-            m[1] = by_north;
-            if (has_height_) m[2] = by_height;
-        }
+        if (mark_jacobian) std::copy_n(by.data(), mark_size, mark_jacobian + row * mark_size);
         ++row;
-    };
-
-    const double ground_by_east = plan > 0.0 ? east / (plan * scale_) : 0.0;
-    const double ground_by_north = plan > 0.0 ? north / (plan * scale_) : 0.0;
-    const double rise_by_ground = has_height_ ? -2.0 * bend_ * ground : 0.0;
-    if (sight_.has_direction) {
-        residual[row] = measure::wrap_pi(std::atan2(east, north) - pose[2] - sight_.direction_rad);
-        const double inverse = plan_square > 0.0 ? 1.0 / plan_square : 0.0;
-        put(north * inverse, -east * inverse, 0.0, -1.0);
-    }
-    if (sight_.has_zenith) {
-        residual[row] = std::atan2(ground, rise) - sight_.zenith_rad;
-        const double square = slope * slope;
-        const double by_ground = square > 0.0 ? (rise - ground * rise_by_ground) / square : 0.0;
-        const double by_height = square > 0.0 ? -ground / square : 0.0;
-        put(by_ground * ground_by_east, by_ground * ground_by_north, by_height, 0.0);
-    }
-    if (sight_.has_distance) {
-        if (sight_.distance_is_horizontal) {
-            residual[row] = ground - sight_.distance_m;
-            put(ground_by_east, ground_by_north, 0.0, 0.0);
-        } else {
-            residual[row] = slope - sight_.distance_m;
-            const double by_ground = slope > 0.0 ? (ground + rise * rise_by_ground) / slope : 0.0;
-            put(by_ground * ground_by_east, by_ground * ground_by_north,
-                slope > 0.0 ? rise / slope : 0.0, 0.0);
-        }
     }
 }
 

@@ -10,6 +10,18 @@
 
 namespace layproof::station::internal {
 
+/// Residual and partial derivatives by the target's place of each part of a sight that is present
+/// (0 direction, 1 zenith, 2 distance); the station's are their negatives, that of the direction by
+/// the orientation is −1.
+struct SightPartials {
+    std::array<double, 3> residual{};
+    std::array<std::array<double, 3>, 3> by_target{};
+};
+
+/// `to_m`: mark less station, without target height. bend = (1 − k)/(2R).
+SightPartials sight_partials(const measure::ReducedSight& sight, double scale_factor, double bend,
+                             bool has_height, const Eigen::Vector3d& to_m, double orientation_rad);
+
 /// Direction, zenith, distance (those present, in this order) of one sight.
 ///   d = plan distance / scale, v = ΔH + target height − (1−k) d²/(2R)
 ///   direction = azimuth − orientation, zenith = atan2(d, v), slope = √(d² + v²), horizontal = d

@@ -4,6 +4,7 @@
 #include <array>
 #include <cmath>
 #include <memory>
+#include <optional>
 
 #include "adjust/analysis.hpp"
 #include "adjust/problem.hpp"
@@ -11,6 +12,7 @@
 #include "measure/angle.hpp"
 #include "station/misfit_model.hpp"
 #include "station/observations_internal.hpp"
+#include "station/quick_solution_internal.hpp"
 #include "station/solution.hpp"
 #include "station/start_values.hpp"
 
@@ -217,29 +219,49 @@ void put(PartFigures& figures, int part, double value) {
 }
 
 /// Residual of a sight that is not used, from the solved pose and the mark as it stands.
-void fill_unused(const Prepared& setup, const ControlSight& sight, const Built& built,
-                 SolvedSight& out) {
+/// `mark_value`: its adjusted place, null when it takes no part in the solution.
+void fill_unused(const Prepared& setup, const ControlSight& sight, const Pose& pose,
+                 const Eigen::Vector3d* mark_value, SolvedSight& out) {
     const UsedMark& mark = setup.marks[static_cast<std::size_t>(sight.mark)];
-    const ParameterId id = built.marks[static_cast<std::size_t>(sight.mark)];
-    const bool plan_only_height = setup.has_height && !mark.has_height && id.index < 0;
-    if (!mark.has_plan && id.index < 0) return;
+    const bool plan_only_height = setup.has_height && !mark.has_height && mark_value == nullptr;
+    if (!mark.has_plan && mark_value == nullptr) return;
     ReducedSight r = sight.reduced;
     if (plan_only_height) {
         r.has_zenith = false;
         if (!r.distance_is_horizontal) r.has_distance = false;
     }
-    if (r.size() == 0) return;
-    const internal::SightFunction function(r, setup.scale_factor, setup.instrument.refraction_k,
-                                           setup.has_height);
-    const std::array<const double*, 2> blocks{
-        built.problem.value(built.pose).data(),
-        id.index >= 0 ? built.problem.value(id).data() : mark.given_m.data()};
-    std::array<double, 3> residual{};
-    function.evaluate(blocks, residual.data(), nullptr);
-    std::size_t row = 0;
-    if (r.has_direction) out.residual.direction = residual[row++];
-    if (r.has_zenith) out.residual.zenith = residual[row++];
-    if (r.has_distance) out.residual.distance = residual[row++];
+    const double bend = (1.0 - setup.instrument.refraction_k) / (2.0 * measure::kEarthRadius_m);
+    const Eigen::Vector3d at = pose.position_m - setup.origin_m;
+    const internal::SightPartials partials = internal::sight_partials(
+        r, setup.scale_factor, bend, setup.has_height,
+        (mark_value != nullptr ? *mark_value : mark.given_m) - at, pose.orientation_rad);
+    if (r.has_direction) out.residual.direction = partials.residual[0];
+    if (r.has_zenith) out.residual.zenith = partials.residual[1];
+    if (r.has_distance) out.residual.distance = partials.residual[2];
+}
+
+/// The ordinary case: one start value, and nothing that the general solver has to decide.
+std::optional<Solved> solve_quickly(const Prepared& setup, const StartValue& start) {
+    std::vector<ReducedSight> reduced;
+    reduced.reserve(setup.sights.size());
+    for (const ControlSight& sight : setup.sights)
+        reduced.push_back(with_distance(setup, sight, start));
+    std::optional<Solution> solution = internal::quick_solution(setup, start, reduced);
+    if (!solution) return std::nullopt;
+    std::vector<bool> in(setup.marks.size(), false);
+    for (const ControlSight& sight : setup.sights)
+        if (sight.used) in[static_cast<std::size_t>(sight.mark)] = true;
+    for (std::size_t i = 0; i < setup.sights.size(); ++i) {
+        const ControlSight& sight = setup.sights[i];
+        if (sight.used) continue;
+        const auto mark = static_cast<std::size_t>(sight.mark);
+        const bool taken = in[mark] || sight.mark == setup.occupied_mark;
+        fill_unused(setup, sight, solution->pose,
+                    taken ? &solution->marks[mark].adjusted_m : nullptr, solution->sights[i]);
+    }
+    Solved out;
+    out.best = std::move(*solution);
+    return out;
 }
 
 struct Candidate {
@@ -295,6 +317,15 @@ std::vector<Candidate> solve_in_metres(const Prepared& setup, const StartValue& 
 
 Result<Solved> solve_station(const Prepared& setup) {
     const std::vector<StartValue> starts = start_values(setup);
+    if (starts.size() == 1) {
+        if (auto solved = solve_quickly(setup, starts.front())) return std::move(*solved);
+    }
+    return internal::solve_generally(setup, starts);
+}
+
+namespace internal {
+
+Result<Solved> solve_generally(const Prepared& setup, const std::vector<StartValue>& starts) {
     const auto refuse = [&](std::string_view found) {
         return Refusal{
             ErrorCode::not_solvable, setup.setup.place,
@@ -337,10 +368,7 @@ Result<Solved> solve_station(const Prepared& setup) {
         const int block = best.built.sight_observation[i];
         SolvedSight& sight = solution.sights[i];
         const ReducedSight& r = setup.sights[i].reduced;
-        if (block < 0) {
-            fill_unused(setup, setup.sights[i], best.built, sight);
-            continue;
-        }
+        if (block < 0) continue;
         int row = problem.observations()[static_cast<std::size_t>(block)].first_row;
         for (int part = 0; part < 3; ++part) {
             if (part == 0 ? !r.has_direction : part == 1 ? !r.has_zenith : !r.has_distance)
@@ -362,6 +390,13 @@ Result<Solved> solve_station(const Prepared& setup) {
         for (std::size_t k = 0; k < value.size(); ++k)
             solution.marks[m].adjusted_m[static_cast<Eigen::Index>(k)] = value[k];
     }
+    for (std::size_t i = 0; i < setup.sights.size(); ++i) {
+        if (best.built.sight_observation[i] >= 0) continue;
+        const auto mark = static_cast<std::size_t>(setup.sights[i].mark);
+        fill_unused(setup, setup.sights[i], solution.pose,
+                    best.built.marks[mark].index >= 0 ? &solution.marks[mark].adjusted_m : nullptr,
+                    solution.sights[i]);
+    }
 
     for (std::size_t i = 1; i < solved.size(); ++i) {
         if (solved[i].summary.weighted_square_sum >
@@ -380,4 +415,5 @@ Result<Solved> solve_station(const Prepared& setup) {
     return out;
 }
 
+}  // namespace internal
 }  // namespace layproof::station
