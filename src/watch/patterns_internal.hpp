@@ -1,0 +1,20 @@
+#pragma once
+// Rows and patterns for evidence_internal.hpp.
+
+#include <vector>
+
+#include "watch/evidence_internal.hpp"
+
+namespace layproof::watch::internal {
+
+std::vector<Observation> make_observations(const Day& day, const Timeline& timeline);
+
+std::vector<Pattern> make_patterns(const Day& day, const WatchOptions& options,
+                                   const Timeline& timeline,
+                                   const std::vector<Observation>& observations,
+                                   const std::vector<int>& first_row, int rows);
+
+/// The most probable beliefs; the rest joined into one of the same mean and covariance.
+std::vector<cause::JointBelief> condense(const std::vector<cause::JointBelief>& beliefs, int most);
+
+}  // namespace layproof::watch::internal
