@@ -14,6 +14,7 @@ constexpr double kShortestSight_m = 0.1;
 /// Below this correlation between plan and height the joint probability is the product to 1e-3: the
 /// difference is at most ½ρ²·2aφ(a)·2bφ(b) to second order, and 2aφ(a) ≤ 0.484.
 constexpr double kLittleCorrelation = 0.09;
+constexpr double kCertain = 1e-4;
 
 bool height_stands_alone(const Eigen::Matrix3d& c) {
     const double limit = kLittleCorrelation * kLittleCorrelation * c(2, 2);
@@ -62,10 +63,11 @@ double probability_within(const LayTarget& target, bool has_height, const Eigen:
                                                 target.tolerance_plan_m);
     };
     if (!has_height || !target.tolerance_height_m) return plan();
-    if (height_stands_alone(covariance)) {
-        return plan() * frame::probability_within(mean_m.z(), std::sqrt(covariance(2, 2)),
-                                                  *target.tolerance_height_m);
-    }
+    const double height = frame::probability_within(
+        mean_m.z(), std::sqrt(std::max(covariance(2, 2), 0.0)), *target.tolerance_height_m);
+    // With the height as good as certain the joint probability is that of the plan, whatever the
+    // correlation.
+    if (1.0 - height < kCertain || height_stands_alone(covariance)) return plan() * height;
     return frame::probability_within_circle_and_height(mean_m, covariance, target.tolerance_plan_m,
                                                        *target.tolerance_height_m);
 }
