@@ -168,6 +168,7 @@ enum Old { a, b };
 struct Later;
 using Rows = std::vector<Row>;
 double time_of(const Row& row);
+double sum_of(const Row& row = {}, int low = 1, const Rows& rows = {}, int high = 2);
 static double helper(double x) { return x; }
 template <class T>
 T twice(T x) { T y = x; return y + y; }

@@ -197,8 +197,9 @@ std::vector<int> mutable_globals(std::string_view code) {
     struct Open {
         Scope scope;
         int brackets_outside;
+        Statement outside;  // goes on after a lambda or {} among arguments
     };
-    std::vector<Open> open{{Scope::space, 0}};
+    std::vector<Open> open{{Scope::space, 0, {}}};
     Statement statement;
     int brackets = 0;  // inside ( ) a ';' ends nothing
     for (const Token& token : tokens_of(code)) {
@@ -214,15 +215,16 @@ std::vector<int> mutable_globals(std::string_view code) {
             } else if (brackets == 0 && is_mutable_global(statement, open.back().scope)) {
                 lines.push_back(statement.line());
             }
-            open.push_back({inner, brackets});
+            open.push_back({inner, brackets, brackets > 0 ? statement : Statement{}});
             brackets = 0;
             statement.clear();
         } else if (token.text == "}") {
+            statement.clear();
             if (open.size() > 1) {
                 brackets = open.back().brackets_outside;
+                statement = open.back().outside;
                 open.pop_back();
             }
-            statement.clear();
         } else if (token.text == ";" && brackets == 0) {
             if (is_mutable_global(statement, open.back().scope)) lines.push_back(statement.line());
             statement.clear();
