@@ -179,39 +179,6 @@ std::string aid_sentence(const station::Aid& aid, const station::Aid& now, int p
                        count(points, "point"), now.proven);
 }
 
-const MarkReport* worst_mark(const StationReport& report) {
-    const MarkReport* worst = nullptr;
-    double most = 0.0;
-    for (const MarkReport& mark : report.marks) {
-        if (!mark.used) continue;
-        const std::array<std::optional<double>, 3> off{mark.off_east_m, mark.off_north_m,
-                                                       mark.off_height_m};
-        for (int k = 0; k < 3; ++k) {
-            const auto& one = off[static_cast<std::size_t>(k)];
-            const double variance = mark.off_covariance(k, k);
-            if (!one || !(variance > 0.0)) continue;
-            const double ratio = std::abs(*one) / std::sqrt(variance);
-            if (ratio > most) {
-                most = ratio;
-                worst = &mark;
-            }
-        }
-    }
-    return worst;
-}
-
-std::string off_phrase(const MarkReport& mark, const measure::LengthStyle& style) {
-    std::string out;
-    if (mark.off_east_m && mark.off_north_m)
-        out = toward({*mark.off_east_m, *mark.off_north_m}, style) + " of";
-    if (mark.off_height_m) {
-        if (!out.empty()) out += " and ";
-        out += fmt::format("{} {}", small(std::abs(*mark.off_height_m), style),
-                           *mark.off_height_m < 0.0 ? "below" : "above");
-    }
-    return out;
-}
-
 std::string explained_sentence(const StationReport& report, const measure::LengthStyle& style) {
     const ExplainedReport& e = *report.explained;
     const Eigen::Vector3d by = e.pose.position_m - report.pose.position_m;
@@ -246,6 +213,7 @@ Verdict verdict_of(const StationReport& report, const station::Forecast& forecas
                                       : std::to_string(report.others.size() + 1),
             rivals_apart(report, context.style));
         out.next = "Sight one more mark, or measure a distance, before laying.";
+        if (out.word == Word::proven) out.word = Word::in_doubt;
         return out;
     }
     const std::string then_sight =

@@ -23,11 +23,6 @@ std::string remark_sentence(const station::Remark& remark, const StationReport& 
 std::string aid_sentence(const station::Aid& aid, const station::Aid& now, int points,
                          const measure::LengthStyle& style);
 
-/// The mark that misfits most for its own uncertainty; nothing when none misfits.
-const MarkReport* worst_mark(const StationReport& report);
-/// "12.1 mm south-west of and 3.0 mm below"
-std::string off_phrase(const MarkReport& mark, const measure::LengthStyle& style);
-
 /// Word, probability and sentences from what the report holds already: points, test, rivals,
 /// remarks, aids.
 /// `sound`: the forecast if nothing were wrong.
