@@ -20,6 +20,10 @@ using measure::ReducedSight;
 
 constexpr double kStep = 1e-10;  // as adjust::SolveOptions
 constexpr int kMostIterations = 12;
+// A last step up to this size (metres, radians) needs no new derivatives: they change by its share
+// of the distance, 1e-6 at 1 m.
+constexpr double kSmallStep = 1e-6;
+constexpr double kCaution = 10.0;
 constexpr double kNearlyOpen = 1e-9;  // smallest pivot that is not left to the general solver
 constexpr double kRise = 1e-9;        // share by which rounding may raise the sum
 constexpr double kHeldSd_m = 1e-6;    // as in solve_station.cpp
@@ -314,22 +318,39 @@ private:
 
     bool iterate() {
         sum_ = evaluate();
+        double last = std::numeric_limits<double>::infinity();
         for (iterations_ = 1; iterations_ <= kMostIterations; ++iterations_) {
             if (!std::isfinite(sum_) || !reduce()) return false;
-            if (move() <= kStep) {
-                for (Rows& rows : rows_) {
-                    const Vector3d& by = steps_[at(rows.mark)];
-                    rows.plain.noalias() += rows.plain_by_target * by;
-                    if (rows.sight >= 0 && rows.part[0] == 0) rows.plain[0] -= step_[3];
-                    rows.whitened.noalias() = rows.inverse * rows.plain;
-                }
+            const double step = move();
+            // Steps shrink at least as fast as they just did, so the next one is known to be
+            // within the tolerance before it is taken.
+            const double next_step = kCaution * step * (step / last);
+            if (step <= kStep || (step <= kSmallStep && next_step <= kStep)) {
+                follow();
                 return true;
             }
+            last = step;
             const double next = evaluate();
             if (!(next <= sum_ + kRise * std::max(1.0, sum_))) return false;
             sum_ = next;
         }
         return false;
+    }
+
+    /// Residuals after the last step, to first order: the second is below kSmallStep² over the
+    /// distance.
+    void follow() {
+        sum_ = 0.0;
+        for (Rows& rows : rows_) {
+            rows.plain.noalias() += rows.plain_by_target * steps_[at(rows.mark)];
+            if (rows.sight >= 0 && rows.part[0] == 0) rows.plain[0] -= step_[3];
+            rows.whitened.noalias() = rows.inverse * rows.plain;
+            sum_ += rows.whitened.squaredNorm();
+        }
+        for (std::size_t m = 0; m < marks_.size(); ++m) {
+            if (marks_[m].used && !marks_[m].held)
+                sum_ += marks_[m].weight.dot(off_sheet(m).cwiseAbs2());
+        }
     }
 
     Solution report() {
