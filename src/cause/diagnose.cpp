@@ -2,6 +2,7 @@
 
 #include <Eigen/Cholesky>
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <map>
 #include <numeric>
@@ -34,7 +35,7 @@ constexpr double kSmallestBelief = 2e-4;
 constexpr double kMayMerge = 0.02;
 /// Seeds of the search for pairs, by probability and by how much they explain.
 constexpr std::size_t kPairSeeds = 8;
-constexpr int kMostRelinearisations = 3;
+constexpr int kMostRelinearisations = 5;
 /// Set up again when the leading explanation turns the station by more than this: at 100 m and a
 /// misfit of 100 mm the rows then err by 0.02 mm.
 constexpr double kTurnMatters_rad = 2e-4;
@@ -70,6 +71,8 @@ public:
         if (!settle(pose)) return only_priors();
         others_ = internal::other_names(setup_, model_);
         statistic_as_booked_ = model_.statistic;
+        // The pose is settled by single explanations first; pairs are tried where they stand.
+        bool with_pairs = false;
         for (int round = 0; round < kMostRelinearisations; ++round) {
             if (round > 0) model_ = station::misfit_model(setup_, pose);
             if (!model_.usable) return only_priors();
@@ -79,12 +82,22 @@ public:
                 measure::wrap_pi(pose.orientation_rad - solution_.pose.orientation_rad);
             offset_[station::state_height] = pose.position_m.z() - solution_.pose.position_m.z();
             weigh();
-            const Hypothesis& best = hypotheses_[best_];
-            if (best.other >= 0 || best.second >= 0) break;
-            const Eigen::Vector4d change = pose_change(best);
-            if (std::abs(change[station::kModelOrientation]) < kTurnMatters_rad) break;
+            const bool may_move = round + 1 < kMostRelinearisations;
+            Eigen::Vector4d change = pose_change_of_best();
+            if (!with_pairs && may_move && matters(change)) {
+                move(pose, change);
+                continue;
+            }
+            if (options_.try_pairs && table_.pairs > 0.0) {
+                add_pairs();
+                find_best();
+            }
+            with_pairs = true;
+            change = pose_change_of_best();
+            if (!may_move || !matters(change)) break;
             move(pose, change);
         }
+        normalise();
         pose_ = pose;
         Diagnosis out = report();
         out.working = keep_working();
@@ -151,9 +164,17 @@ private:
         }
         add_other_names();
         find_best();
-        if (options_.try_pairs && table_.pairs > 0.0) add_pairs();
-        find_best();
-        normalise();
+    }
+
+    static bool matters(const Eigen::Vector4d& change) {
+        return std::abs(change[station::kModelOrientation]) >= kTurnMatters_rad;
+    }
+
+    /// Exchanged names are solved at their own pose; nothing has to move for them.
+    Eigen::Vector4d pose_change_of_best() const {
+        const Hypothesis& best = hypotheses_[best_];
+        if (best.other >= 0) return Eigen::Vector4d::Zero();
+        return pose_change(best);
     }
 
     void add_other_names() {
@@ -229,7 +250,8 @@ private:
                     if (rank[at] >= 0 && rank[at] < static_cast<int>(k)) continue;
                     const double prior = table_.pairs * a.prior * hypotheses_[at].prior / norm;
                     tried += prior;
-                    const Fit second = internal::fit(g, G, patterns_[pb].variances[s]);
+                    const internal::MeanFit second =
+                        internal::fit_mean(g, G, patterns_[pb].variances[s]);
                     Hypothesis h = a;
                     h.prior = prior;
                     h.second = static_cast<int>(pb);
@@ -304,7 +326,11 @@ private:
     Eigen::Vector4d pose_change(const Hypothesis& h) const {
         if (h.pattern < 0) return model_.pose_shift;
         const Pattern& p = patterns_[static_cast<std::size_t>(h.pattern)];
-        return base_shift(p) - pose_by_amount(p) * h.fit.mean;
+        if (h.second < 0) return base_shift(p) - pose_by_amount(p) * h.fit.mean;
+        const Pattern& b = patterns_[static_cast<std::size_t>(h.second)];
+        const PairFit both = fit_pair(h);
+        return base_shift(p) + base_shift(b) - model_.pose_shift -
+               pose_by_amount(p) * both.mean.head<3>() - pose_by_amount(b) * both.mean.tail<3>();
     }
 
     /// Rows of the state that an amount reaches directly, plus what it does through the pose.
@@ -448,6 +474,38 @@ private:
         return {};
     }
 
+    /// Orders explanations without their names: cause, then marks.
+    using Key = std::array<int, 3>;
+    static Key key_of(const Pattern& pattern) {
+        return {static_cast<int>(pattern.cause), pattern.mark, -1};
+    }
+    Key key_of(const Hypothesis& h) const {
+        if (h.pattern >= 0) return key_of(patterns_[static_cast<std::size_t>(h.pattern)]);
+        if (h.other < 0) return {static_cast<int>(Cause::nothing_wrong), -1, -1};
+        const OtherNames& other = others_.contenders[static_cast<std::size_t>(h.other)];
+        return {static_cast<int>(other.cause), other.mark_a, other.mark_b};
+    }
+
+    Entry describe_pair(const Hypothesis& h, double weight) const {
+        const Pattern& one = patterns_[static_cast<std::size_t>(h.pattern)];
+        const Pattern& two = patterns_[static_cast<std::size_t>(h.second)];
+        const PairFit both = fit_pair(h);
+        Explanation a = describe(one);
+        Explanation b = describe(two);
+        a.estimate =
+            estimate_of(a.cause, both.mean.head<3>(), both.covariance.topLeftCorner<3, 3>());
+        b.estimate =
+            estimate_of(b.cause, both.mean.tail<3>(), both.covariance.bottomRightCorner<3, 3>());
+        a.probability = b.probability = weight;
+        a.pose_change = b.pose_change = belief(h).mean;
+        Entry out;
+        out.is_pair = true;
+        out.probability = weight;
+        out.members = {a, b};
+        if (key_of(two) < key_of(one)) std::swap(out.members[0], out.members[1]);
+        return out;
+    }
+
     static Estimate estimate_of(Cause cause, const Vec& mean, const Mat& covariance) {
         Estimate out;
         const auto sd = [&](int i) { return std::sqrt(std::max(covariance(i, i), 0.0)); };
@@ -541,7 +599,8 @@ private:
 
     /// All sizes, and all sights to the same name, of one explanation put together.
     struct Gathered {
-        Explanation explanation;
+        std::size_t hypothesis = 0;  ///< the likeliest
+        double probability = 0.0;
         double prior = 0.0;
         double likelihood = 0.0;  ///< Σ prior · e^(log Bayes − top)
         double strongest = 0.0;
@@ -554,15 +613,12 @@ private:
         Diagnosis out;
         out.model_usable = true;
         out.pairs_left_out = pairs_not_tried_;
-        std::map<std::pair<int, std::vector<std::string>>, Gathered> singles;
+        std::map<Key, Gathered> singles;
         struct PairGathered {
-            Explanation a, b;
             double weight = 0.0;
+            std::size_t strongest = 0;  ///< gives the amounts
         };
-        std::map<std::pair<std::pair<int, std::vector<std::string>>,
-                           std::pair<int, std::vector<std::string>>>,
-                 PairGathered>
-            pairs;
+        std::map<std::pair<Key, Key>, PairGathered> pairs;
         const double top = hypotheses_[best_].log_weight;
 
         double kept = 0.0;
@@ -576,44 +632,18 @@ private:
                 kept += weights_[i];
             }
             if (h.second >= 0) {
-                Explanation a = describe(h);
-                Explanation b = describe(patterns_[static_cast<std::size_t>(h.second)]);
-                std::pair ka{static_cast<int>(a.cause), a.subjects};
-                std::pair kb{static_cast<int>(b.cause), b.subjects};
-                if (kb < ka) {
-                    std::swap(ka, kb);
-                    std::swap(a, b);
-                }
-                PairGathered& g = pairs[{ka, kb}];
-                if (g.weight == 0.0) {
-                    g.a = a;
-                    g.b = b;
-                }
-                const PairFit both = fit_pair(h);
-                if (weights_[i] > g.a.probability) {  // amounts as in the likeliest sizes
-                    const bool swapped =
-                        g.a.cause != patterns_[static_cast<std::size_t>(h.pattern)].cause ||
-                        g.a.subjects != describe(h).subjects;
-                    const Vec ma = both.mean.head<3>();
-                    const Vec mb = both.mean.tail<3>();
-                    const Mat ca = both.covariance.topLeftCorner<3, 3>();
-                    const Mat cb = both.covariance.bottomRightCorner<3, 3>();
-                    g.a.estimate = estimate_of(g.a.cause, swapped ? mb : ma, swapped ? cb : ca);
-                    g.b.estimate = estimate_of(g.b.cause, swapped ? ma : mb, swapped ? ca : cb);
-                    g.a.probability = g.b.probability = weights_[i];
-                    if (keep) g.a.pose_change = g.b.pose_change = held.mean;
-                }
+                const Key one = key_of(h);
+                const Key two = key_of(patterns_[static_cast<std::size_t>(h.second)]);
+                PairGathered& g = pairs[std::minmax(one, two)];
+                if (g.weight == 0.0 || weights_[i] > weights_[g.strongest]) g.strongest = i;
                 g.weight += weights_[i];
             } else {
-                const Explanation what = describe(h);
-                Gathered& g = singles[{static_cast<int>(what.cause), what.subjects}];
+                Gathered& g = singles[key_of(h)];
                 if (weights_[i] > g.strongest || g.prior == 0.0) {
                     g.strongest = weights_[i];
-                    g.explanation.sight = what.sight;
+                    g.hypothesis = i;
                 }
-                g.explanation.cause = what.cause;
-                g.explanation.subjects = what.subjects;
-                g.explanation.probability += weights_[i];
+                g.probability += weights_[i];
                 g.prior += h.prior;
                 g.likelihood += std::exp(h.log_weight - top);
                 g.mean += weights_[i] * h.fit.mean;
@@ -628,8 +658,9 @@ private:
         const double nothing_log =
             hypotheses_.front().log_weight - std::log(std::max(hypotheses_.front().prior, 1e-300));
         std::vector<Explanation> list;
-        for (auto& [key, g] : singles) {
-            Explanation& e = g.explanation;
+        for (const auto& [key, g] : singles) {
+            Explanation e = describe(hypotheses_[g.hypothesis]);
+            e.probability = g.probability;
             e.log_evidence = std::log(std::max(g.likelihood, 1e-300) / std::max(g.prior, 1e-300)) +
                              top - nothing_log;
             if (e.probability > 0.0) {
@@ -641,14 +672,9 @@ private:
             list.push_back(e);
         }
         out.entries = group(std::move(list));
-        for (auto& [key, g] : pairs) {
-            Entry entry;
-            entry.is_pair = true;
-            entry.probability = g.weight;
-            g.a.probability = g.b.probability = g.weight;
-            entry.members = {g.a, g.b};
-            out.entries.push_back(std::move(entry));
-        }
+        for (const auto& [key, g] : pairs)
+            if (g.weight >= options_.smallest_listed)
+                out.entries.push_back(describe_pair(hypotheses_[g.strongest], g.weight));
         std::stable_sort(out.entries.begin(), out.entries.end(), [](const auto& a, const auto& b) {
             return a.probability > b.probability;
         });

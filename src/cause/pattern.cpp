@@ -334,7 +334,7 @@ struct Inner {
         l00 = std::sqrt(1.0 + d[0] * d[0] * G(0, 0));
         l10 = d[1] * d[0] * G(1, 0) / l00;
         l20 = d[2] * d[0] * G(2, 0) / l00;
-        // Rounding may make a G that is singular slightly negative; the unit on the diagonal holds.
+        // No pivot of I + (positive semidefinite) is below 1; rounding of a large G may say so.
         l11 = std::sqrt(std::max(1.0 + d[1] * d[1] * G(1, 1) - l10 * l10, kLeast));
         l21 = (d[2] * d[1] * G(2, 1) - l20 * l10) / l11;
         l22 = std::sqrt(std::max(1.0 + d[2] * d[2] * G(2, 2) - l20 * l20 - l21 * l21, kLeast));
@@ -351,7 +351,7 @@ struct Inner {
     }
     double half_log_det() const { return std::log(l00 * l11 * l22); }
 
-    static constexpr double kLeast = 1e-6;
+    static constexpr double kLeast = 1.0;
 };
 
 }  // namespace
