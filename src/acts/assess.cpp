@@ -102,6 +102,7 @@ CauseReport report_of(const cause::Entry& entry, const station::Prepared& setup,
     out.cause = cause_word(entry);
     out.subjects = subjects_of(entry);
     out.probability = entry.probability;
+    out.is_pair = entry.is_pair;
     out.estimate = estimate_list(entry.members.front(), setup);
     out.says = capital(cause_clause(entry, setup, style)) + ".";
     for (const cause::Explanation& e : entry.members)

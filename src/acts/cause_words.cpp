@@ -158,10 +158,11 @@ std::string cause_word(const Entry& entry) {
     std::string out;
     std::vector<Cause> seen;
     for (const Explanation& e : entry.members) {
-        if (!entry.is_pair && std::find(seen.begin(), seen.end(), e.cause) != seen.end()) continue;
+        if (std::find(seen.begin(), seen.end(), e.cause) != seen.end()) continue;
         seen.push_back(e.cause);
-        if (!out.empty()) out += entry.is_pair ? "+" : "|";
+        if (!out.empty()) out += "|";
         out += cause::to_word(e.cause);
+        if (entry.is_pair) break;
     }
     return out;
 }
@@ -170,7 +171,9 @@ std::vector<std::string> subjects_of(const Entry& entry) {
     std::vector<std::string> out;
     for (const Explanation& e : entry.members)
         for (const std::string& name : e.subjects)
-            if (std::find(out.begin(), out.end(), name) == out.end()) out.push_back(name);
+            if (std::find(out.begin(), out.end(), name) == out.end() &&
+                (!entry.is_pair || &e == &entry.members.front()))
+                out.push_back(name);
     return out;
 }
 

@@ -13,10 +13,10 @@
 
 namespace layproof::acts::internal {
 
-/// "mark-moved", "mark-moved|rod-not-plumb" (the data cannot split them),
-/// "mark-moved+rod-not-plumb" (both at once).
+/// "mark-moved", or "mark-moved|rod-not-plumb" when the data cannot split them; of a pair (both at
+/// once) the leading member's word.
 std::string cause_word(const cause::Entry& entry);
-/// Every subject once, in the order of the members.
+/// Every subject once, in the order of the members; of a pair the leading member's.
 std::vector<std::string> subjects_of(const cause::Entry& entry);
 
 /// "H3 is 5/8 in north-east of its sheet position, or the rod leaned there"

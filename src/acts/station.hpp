@@ -92,7 +92,8 @@ struct CauseMember {
     std::vector<std::pair<std::string, double>> estimate;
 };
 
-/// "A|B": the data cannot split them. "A+B": both at once.
+/// "A|B": the data cannot split them. A pair (both at once) has the word and subjects of its
+/// leading member; `members` holds both.
 struct CauseReport {
     std::string cause;
     std::vector<std::string> subjects;
@@ -101,6 +102,7 @@ struct CauseReport {
         estimate;      ///< of the likeliest member; name with unit
     std::string next;  ///< what would split it or put it right
     std::string says;
+    bool is_pair = false;
     std::vector<CauseMember> members;
 };
 

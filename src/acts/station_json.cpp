@@ -129,7 +129,8 @@ Json cause_json(const CauseReport& cause) {
              {"probability", fixed(cause.probability)},
              {"estimate", estimate_json(cause.estimate)},
              {"next", cause.next},
-             {"says", cause.says}};
+             {"says", cause.says},
+             {"is_pair", cause.is_pair}};
     out["members"] = list(cause.members, [](const CauseMember& member) {
         return Json{{"cause", member.cause},
                     {"subjects", member.subjects},
