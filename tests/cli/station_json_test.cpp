@@ -72,7 +72,7 @@ void expect_causes(const Json& causes) {
         EXPECT_TRUE(cause["subjects"].is_array()) << cause;
         std::string words = cause["cause"];
         for (std::size_t from = 0; from <= words.size();) {
-            const std::size_t bar = std::min(+", from)|+", from), words.size());
+            const std::size_t bar = std::min(words.find('|', from), words.size());
             const std::string word = words.substr(from, bar - from);
             EXPECT_TRUE(known.count(word) > 0) << "unknown cause: " << word;
             if (word == "nothing-wrong") has_nothing_wrong = true;
