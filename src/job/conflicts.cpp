@@ -167,12 +167,12 @@ Result<Done> setups(Db& db, const AsOf& as_of, const Accepts& accepts, const Cre
         std::map<WriterId, const Read<station::Setup>*> last;
         for (const auto* fact : facts) last[fact->kept.writer] = fact;
         std::vector<const Read<station::Setup>*> apart;
-        for (const auto& [writer, fact] : last) {
+        for (const auto& one : last) {
             const bool against = std::any_of(last.begin(), last.end(), [&](const auto& other) {
-                return crews.side_by_side(writer, other.first) &&
-                       differ(fact->kept.value, other.second->kept.value);
+                return crews.side_by_side(one.first, other.first) &&
+                       differ(one.second->kept.value, other.second->kept.value);
             });
-            if (against) apart.push_back(fact);
+            if (against) apart.push_back(one.second);
         }
         if (apart.empty()) continue;
         std::sort(apart.begin(), apart.end(),
@@ -206,11 +206,11 @@ Result<Done> stations(Db& db, const AsOf& as_of, const Crews& crews,
         if (firsts.size() < 2 || described.contains(name)) continue;
         std::sort(firsts.begin(), firsts.end());
         Conflict conflict;
-        for (const auto& [fact, writer] : firsts) {
+        for (const auto& one : firsts) {
             const bool against = std::any_of(firsts.begin(), firsts.end(), [&](const auto& other) {
-                return crews.side_by_side(writer, other.second);
+                return crews.side_by_side(one.second, other.second);
             });
-            if (against) conflict.facts.push_back(fact);
+            if (against) conflict.facts.push_back(one.first);
         }
         if (conflict.facts.empty()) continue;
         conflict.kind = ConflictKind::station_name;

@@ -177,7 +177,7 @@ Result<Db::Use> Db::use(const std::string& sql) {
         if (code != SQLITE_OK) return refusal(code);
         Prepared prepared;
         prepared.owner.reset(stmt);
-        prepared.statement = Statement(db_, stmt);
+        prepared.statement = Statement(stmt);
         found = prepared_.emplace(sql, std::move(prepared)).first;
     }
     return Use(&found->second.statement);

@@ -22,7 +22,7 @@ Refusal sqlite_refusal(sqlite3* db, int code, const std::string& path);
 class Statement {
 public:
     Statement() = default;
-    Statement(sqlite3* db, sqlite3_stmt* stmt) : db_(db), stmt_(stmt) {}
+    explicit Statement(sqlite3_stmt* stmt) : stmt_(stmt) {}
 
     void bind(int index, std::int64_t value);
     void bind(int index, double value);
@@ -52,7 +52,6 @@ public:
     }
 
 private:
-    sqlite3* db_ = nullptr;
     sqlite3_stmt* stmt_ = nullptr;
 };
 
