@@ -1,6 +1,7 @@
 #include "station/misfit_figures.hpp"
 
 #include <Eigen/Eigenvalues>
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <optional>
@@ -107,9 +108,14 @@ void add_misfit_figures(const Prepared& setup, Solution& solution) {
             judge_sight(model, geometry, solution.sights[i]);
     }
     // Sights that are not used have rows only in a model that takes them in.
-    Prepared everything = setup;
-    for (ControlSight& sight : everything.sights) sight.used = true;
-    const MisfitModel all = misfit_model(everything, solution.pose);
+    std::optional<MisfitModel> with_unused;
+    if (!std::all_of(setup.sights.begin(), setup.sights.end(),
+                     [](const ControlSight& sight) { return sight.used; })) {
+        Prepared everything = setup;
+        for (ControlSight& sight : everything.sights) sight.used = true;
+        with_unused = misfit_model(everything, solution.pose);
+    }
+    const MisfitModel& all = with_unused ? *with_unused : model;
     for (std::size_t m = 0; m < setup.marks.size(); ++m) {
         for (const bool used : {true, false}) {
             const auto rows = rows_of(setup, all, static_cast<int>(m), used);

@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "measure/angle.hpp"
+#include "station/misfit_figures.hpp"
 #include "station/misfit_model.hpp"
 #include "station/solution.hpp"
 #include "station/state.hpp"
@@ -76,6 +77,7 @@ Network network(const std::vector<Eigen::Vector2d>& marks, double mark_sd_m) {
     EXPECT_NEAR(out.solution.pose.position_m.norm(), 0.0, 1e-9);
     EXPECT_NEAR(out.solution.global_test.statistic, 0.0, 1e-9);
     out.model = misfit_model(out.setup, out.solution.pose);
+    add_misfit_figures(out.setup, out.solution);
     return out;
 }
 
@@ -115,6 +117,10 @@ TEST(check_network, three_around_fixed_gives_printed_figures) {
         const Eigen::Vector2d found = n.moved_mark_mm(i);
         expect_digits(found[0], axes[static_cast<std::size_t>(i)][0], 0.1);
         expect_digits(found[1], axes[static_cast<std::size_t>(i)][1], 0.1);
+        // Found whatever its direction: the larger axis.
+        const SolvedSight& s = n.solution.sights[static_cast<std::size_t>(i)];
+        ASSERT_TRUE(s.detectable_m.has_value());
+        expect_digits(1e3 * *s.detectable_m, axes[static_cast<std::size_t>(i)][1], 0.1);
     }
 }
 
