@@ -1,5 +1,8 @@
 #include "watch/day.hpp"
 
+#include <algorithm>
+#include <utility>
+
 namespace layproof::watch {
 
 Start start_of(const station::Pose& pose) {
@@ -49,6 +52,14 @@ std::optional<Check> check_of(const station::Prepared& setup, const station::Mis
         model.covariance.block(geometry.first_row, geometry.first_row, out.rows, out.rows);
     out.own -= out.by_mark * variance.asDiagonal() * out.by_mark.transpose();
     return out;
+}
+
+void add_check(Day& day, Check check, const Eigen::Vector3d& mark_sd_m) {
+    const auto& names = day.start.marks;
+    const auto at = std::find(names.begin(), names.end(), check.mark);
+    check.mark_index = at != names.end() ? static_cast<int>(at - names.begin())
+                                         : add_mark(day.start, check.mark, mark_sd_m);
+    day.checks.push_back(std::move(check));
 }
 
 Check planned_check(const station::Pose& nominal, const std::string& mark,

@@ -74,11 +74,16 @@ struct Day {
 };
 
 /// A check from a sight of a prepared set-up. `model`: misfit_model(setup, nominal pose) of a
-/// Prepared that holds the sight; nothing where the sight was not used.
+/// Prepared that holds the sight; nothing where the sight was not used. mark_index is into that
+/// Prepared's marks; add_check() puts it right.
 std::optional<Check> check_of(const station::Prepared& setup, const station::MisfitModel& model,
                               int sight, double time_s);
 
-/// A check yet to be taken: what it would see, for planning. `sd_known` heights as in the set-up.
+/// Puts a check into the day. Its mark is found by name among those of the start, or added with its
+/// sheet's standard deviations.
+void add_check(Day& day, Check check, const Eigen::Vector3d& mark_sd_m);
+
+/// A check yet to be taken: what it would see, for planning.
 Check planned_check(const station::Pose& nominal, const std::string& mark,
                     const Eigen::Vector3d& place_m, bool with_height,
                     const measure::Instrument& instrument, double rod_height_m);

@@ -13,7 +13,8 @@ struct DayState {
         std::size_t scenario = 0;
         double share = 1.0;  ///< of the scenario
         bool moved = false;
-        double within = 0.0;  ///< probability of being within tolerance
+        bool before_here = false;  ///< the bump of its own stretch lies before it
+        double within = 0.0;       ///< probability of being within tolerance
         Eigen::Vector3d mean = Eigen::Vector3d::Zero();
         Eigen::Matrix3d covariance = Eigen::Matrix3d::Zero();
     };

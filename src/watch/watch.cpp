@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <map>
 
 #include "adjust/tests.hpp"
@@ -135,6 +136,7 @@ private:
         out.scenario = s;
         out.share = part.share;
         out.moved = part.moved;
+        out.before_here = part.moved_here;
         if (const int at = scenario.place_of_point[p]; at >= 0) {
             const ChainEstimate& last = scenario.chain.smoothed.back();
             out.mean = last.mean.segment<3>(at);
@@ -312,6 +314,26 @@ std::string_view to_word(Change change) {
             return cause::to_word(Cause::rod_height_wrong);
     }
     return cause::to_word(Cause::nothing_wrong);
+}
+
+double detectable_bump(const DayReport& report, double time_s, const PoseVector& direction) {
+    constexpr double kRootNoncentrality = 4.1321;
+    constexpr double kNever = std::numeric_limits<double>::infinity();
+    if (report.state == nullptr) return kNever;
+    const Timeline& timeline = report.state->timeline;
+    const Evidence& evidence = report.state->evidence;
+    int stretch = 0;
+    while (stretch + 1 < static_cast<int>(timeline.moments.size()) &&
+           timeline.moment_time_s(static_cast<std::size_t>(stretch + 1)) <= time_s)
+        ++stretch;
+    const auto seen = [&](const Pattern& p) {
+        return p.change == Change::bump && p.stretch == stretch && p.first_shown >= 0;
+    };
+    const auto at = std::find_if(evidence.patterns.begin(), evidence.patterns.end(), seen);
+    if (at == evidence.patterns.end()) return kNever;
+    const Eigen::VectorXd effect =
+        evidence.root.front().triangularView<Eigen::Lower>().solve(at->rows * direction);
+    return effect.norm() > 0.0 ? kRootNoncentrality / effect.norm() : kNever;
 }
 
 Result<DayReport> watch(const Day& day, const WatchOptions& options) {

@@ -169,4 +169,9 @@ struct DayReport {
 
 Result<DayReport> watch(const Day& day, const WatchOptions& options);
 
+/// How many times `direction` a bump at this time must be to be found by the sights of the day with
+/// 80 % power at a significance of 0.001 (Baarda's √λ₀ = 4.1321 over the root of its
+/// non-centrality); infinity where nothing measured later shows it.
+double detectable_bump(const DayReport& report, double time_s, const PoseVector& direction);
+
 }  // namespace layproof::watch
