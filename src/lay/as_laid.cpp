@@ -1,7 +1,7 @@
 #include "lay/as_laid.hpp"
 
 #include <Eigen/Cholesky>
-#include <Eigen/Eigenvalues>
+#include <Eigen/LU>
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
@@ -248,6 +248,7 @@ std::optional<LaidPlace> put_together(std::span<const LaidPlace> places,
     for (const LaidPlace& place : single) {
         Eigen::Matrix3d c = place.own;
         for (const SetupShare& share : place.shares) {
+            if (share.setup < 0 || share.setup >= static_cast<int>(setups.size())) continue;
             const auto& beliefs = setups[static_cast<std::size_t>(share.setup)].beliefs;
             c += share.by_state * moments_of(beliefs).covariance * share.by_state.transpose();
         }

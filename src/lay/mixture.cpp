@@ -39,6 +39,11 @@ struct Choice {
 std::vector<Choice> choices_of(const Quantity& quantity, const SetupSet& set, double& left_out) {
     std::vector<Choice> choices{Choice{}};
     for (const QuantityShare& share : quantity.shares) {
+        // A set-up that is not in the list is one of which nothing is believed.
+        if (share.setup < 0 || share.setup >= static_cast<int>(set.setups.size())) {
+            left_out = 1.0;
+            return {};
+        }
         const auto& beliefs = set.setups[static_cast<std::size_t>(share.setup)].beliefs;
         std::vector<Choice> next;
         for (const Choice& choice : choices) {
@@ -163,7 +168,8 @@ Eigen::MatrixXd joint_covariance(std::span<const LaidPlace> places, const SetupS
             Eigen::Matrix3d block = Eigen::Matrix3d::Zero();
             for (const SetupShare& k : a.shares) {
                 for (const SetupShare& l : places[static_cast<std::size_t>(j)].shares) {
-                    if (k.setup == l.setup) {
+                    if (k.setup == l.setup && k.setup >= 0 &&
+                        k.setup < static_cast<int>(moments.size())) {
                         block += k.by_state *
                                  moments[static_cast<std::size_t>(k.setup)].covariance *
                                  l.by_state.transpose();

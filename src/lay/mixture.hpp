@@ -82,6 +82,7 @@ struct Mixture {
     FigureCovariance covariance() const;
 };
 
+/// A share of a set-up that is not in the list leaves everything out: no component.
 Mixture mixture_of(const Quantity& quantity, const SetupSet& setups);
 
 /// Covariance of all places together, 3 × 3 blocks in their order, over all beliefs. A link that is

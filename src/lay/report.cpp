@@ -108,6 +108,9 @@ PointReport report_point(const LaidPlace& laid, const frame::DesignPoint& design
     move.design_m << design.east_m, design.north_m;
     if (out.verdict.has_height) move.raise_m = -out.verdict.deviation_m.z();
     for (const SetupShare& share : laid.shares) {
+        if (share.setup < 0 || share.setup >= static_cast<int>(question.setups.setups.size())) {
+            continue;
+        }
         const LaySetup& setup = question.setups.setups[static_cast<std::size_t>(share.setup)];
         out.stations.push_back(setup.station);
         if (!move.instrument_m) move.instrument_m = setup.pose.position_m.head<2>();

@@ -14,7 +14,8 @@ namespace {
 using station::Word;
 
 constexpr double kLargestConfidence = 1.0 - 1e-12;
-constexpr int kHalvings = 60;
+constexpr int kMostSteps = 60;
+constexpr double kReach_m = 1e-7;
 /// Below this correlation between plan and height the joint probability is the product to 1e-4.
 constexpr double kLittleCorrelation = 0.05;
 
@@ -25,13 +26,31 @@ Word judge(double probability, double left_out, double confidence) {
     return station::judge(std::min(1.0, probability + left_out), confidence);
 }
 
-/// Largest value in [low, high] at which `holds` is true; it is true at low.
-template <class Holds>
-double last_true(double low, double high, Holds holds) {
-    if (holds(high)) return high;
-    for (int i = 0; i < kHalvings; ++i) {
-        const double middle = 0.5 * (low + high);
-        (holds(middle) ? low : high) = middle;
+/// Largest value in [0, high] at which the falling `excess` is not negative, within kReach_m and on
+/// the side where it is not; it is not negative at 0. False position with halved ends (Illinois).
+template <class Excess>
+double last_proven(double high, Excess excess) {
+    double low = 0.0;
+    double at_low = excess(low);
+    double at_high = excess(high);
+    if (at_high >= 0.0) return high;
+    int side = 0;
+    for (int i = 0; i < kMostSteps && high - low > kReach_m; ++i) {
+        double x = (low * at_high - high * at_low) / (at_high - at_low);
+        // Near an end the other one would never move: step inwards by a part of what is wanted.
+        x = std::clamp(x, low + 0.3 * kReach_m, high - 0.3 * kReach_m);
+        const double value = excess(x);
+        if (value >= 0.0) {
+            low = x;
+            at_low = value;
+            if (side == 1) at_high *= 0.5;
+            side = 1;
+        } else {
+            high = x;
+            at_high = value;
+            if (side == -1) at_low *= 0.5;
+            side = -1;
+        }
     }
     return low;
 }
@@ -82,11 +101,11 @@ std::optional<double> accepted_radius(const PointVerdict& v, double radius_m) {
         const double azimuth = frame::error_ellipse(c).azimuth_rad;
         direction << std::sin(azimuth), std::cos(azimuth);
     }
-    const auto proven = [&](double off) {
-        return frame::probability_within_circle(off * direction, c, radius_m) >= v.confidence;
+    const auto excess = [&](double off) {
+        return frame::probability_within_circle(off * direction, c, radius_m) - v.confidence;
     };
-    if (!proven(0.0)) return std::nullopt;
-    return last_true(0.0, radius_m, proven);
+    if (!(excess(0.0) >= 0.0)) return std::nullopt;
+    return last_proven(radius_m, excess);
 }
 
 void judge_limits(PointVerdict& v, const Mixture& mixture) {
@@ -134,11 +153,11 @@ std::optional<AcceptanceInterval> acceptance_interval(double sd_m, const Limits&
     if (!limits.plus_m) return AcceptanceInterval{z * sd_m - *limits.minus_m, std::nullopt};
     const double middle = 0.5 * (*limits.plus_m - *limits.minus_m);
     const double half = 0.5 * (*limits.plus_m + *limits.minus_m);
-    const auto proven = [&](double off) {
-        return frame::probability_within(off, sd_m, half) >= confidence;
+    const auto excess = [&](double off) {
+        return frame::probability_within(off, sd_m, half) - confidence;
     };
-    if (!proven(0.0)) return std::nullopt;
-    const double reach = last_true(0.0, half + std::abs(z) * sd_m, proven);
+    if (!(excess(0.0) >= 0.0)) return std::nullopt;
+    const double reach = last_proven(half + std::abs(z) * sd_m, excess);
     return AcceptanceInterval{middle - reach, middle + reach};
 }
 

@@ -33,7 +33,7 @@ double probability_within(double mean_m, double sd_m, const Limits& limits);
 
 /// The measured deviations that would be proven with this standard deviation: from … to. Nothing
 /// when none would. JCGM 106, 8.3: the acceptance interval; for ± T and a standard deviation well
-/// below T it is ± (T − z·sd), z = 1.645 at 95 %.
+/// below T it is ± (T − z·sd), z = 1.645 at 95 %. Its ends are good to 0.1 µm, inwards.
 struct AcceptanceInterval {
     std::optional<double> from_m;  ///< nothing: no end on that side
     std::optional<double> to_m;
