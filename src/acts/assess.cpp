@@ -175,6 +175,7 @@ Assessment assess(const station::Prepared& setup, const station::Solved& solved,
         for (station::Belief& belief : out.explained_beliefs) belief.mean -= diagnosis.best_state;
         out.explained = explained;
     }
+    out.diagnosis = diagnosis;
     return out;
 }
 

@@ -7,12 +7,14 @@
 
 #include "acts/station.hpp"
 #include "cause/cause_table.hpp"
+#include "cause/diagnose.hpp"
 #include "station/aids.hpp"
 #include "station/prepared.hpp"
 
 namespace layproof::acts::internal {
 
 struct Assessment {
+    cause::Diagnosis diagnosis;
     std::vector<CauseReport> causes;       ///< most probable first
     std::vector<station::Belief> beliefs;  ///< about the state against the pose; weights sum to one
     std::optional<NextSightReport> next_sight;

@@ -10,6 +10,7 @@
 #include "acts/cause_words_internal.hpp"
 #include "acts/station_inputs_internal.hpp"
 #include "acts/station_words_internal.hpp"
+#include "acts/station_work_internal.hpp"
 #include "acts/words_internal.hpp"
 #include "cause/traps.hpp"
 #include "frame/polar.hpp"
@@ -197,8 +198,11 @@ void add_trap(const cause::Trap& trap, const measure::LengthStyle& style, Statio
     report.traps.push_back({std::string(cause::to_word(trap.kind)), trap.is_certain, says});
 }
 
-Result<StationReport> report_of(const StationRequest& request, const StationInputs& inputs,
-                                const OneSetup& one, const measure::LengthStyle& style) {
+}  // namespace
+
+Result<internal::StationWork> internal::work_of(const StationRequest& request,
+                                                const StationInputs& inputs, const OneSetup& one,
+                                                const measure::LengthStyle& style) {
     const auto prepared = station::prepare(one.input);
     if (!prepared) return prepared.refusal();
     auto solved = station::solve_station(*prepared);
@@ -271,10 +275,8 @@ Result<StationReport> report_of(const StationRequest& request, const StationInpu
     }
     report.verdict =
         internal::verdict_of(report, forecast, sound, assessment, {style, request.confidence});
-    return report;
+    return StationWork{std::move(report), *prepared, std::move(*solved), std::move(assessment)};
 }
-
-}  // namespace
 
 Result<StationAnswer> run_station(const StationRequest& request) {
     auto inputs = internal::read_inputs(request);
@@ -287,9 +289,9 @@ Result<StationAnswer> run_station(const StationRequest& request) {
     answer.explain = request.explain;
     answer.notices = std::move(inputs->notices);
     for (const OneSetup& one : inputs->setups) {
-        auto report = report_of(request, *inputs, one, answer.style);
-        if (!report) return report.refusal();
-        answer.stations.push_back(std::move(report).value());
+        auto work = internal::work_of(request, *inputs, one, answer.style);
+        if (!work) return work.refusal();
+        answer.stations.push_back(std::move(work->report));
     }
     return answer;
 }

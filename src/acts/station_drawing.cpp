@@ -1,8 +1,8 @@
 #include <fmt/format.h>
 
+#include "acts/plan_internal.hpp"
 #include "acts/station.hpp"
 #include "frame/ellipse.hpp"
-#include "record/svg_plan.hpp"
 
 namespace layproof::acts {
 namespace {
@@ -12,7 +12,9 @@ record::PlanEllipse ellipse_95(const Eigen::Matrix2d& covariance) {
     return {e.semi_major_m, e.semi_minor_m, e.azimuth_rad};
 }
 
-record::PlanWord plan_word(station::Word word) {
+}  // namespace
+
+record::PlanWord internal::plan_word(station::Word word) {
     switch (word) {
         case station::Word::proven:
             return record::PlanWord::proven;
@@ -24,9 +26,10 @@ record::PlanWord plan_word(station::Word word) {
     return record::PlanWord::in_doubt;
 }
 
-record::PlanDrawing drawing_of(const StationReport& report, const StationAnswer& answer) {
+record::PlanDrawing internal::plan_of(const StationReport& report,
+                                      const measure::LengthStyle& style) {
     record::PlanDrawing out;
-    out.style = answer.style;
+    out.style = style;
     out.title =
         fmt::format("Station {}: {}", report.station, station::to_word(report.verdict.word));
     out.job_lines = {report.verdict.because, report.verdict.next};
@@ -61,12 +64,10 @@ record::PlanDrawing drawing_of(const StationReport& report, const StationAnswer&
     return out;
 }
 
-}  // namespace
-
 std::vector<std::string> to_svg(const StationAnswer& answer) {
     std::vector<std::string> out;
     for (const StationReport& report : answer.stations)
-        out.push_back(record::draw_plan_svg(drawing_of(report, answer)));
+        out.push_back(record::draw_plan_svg(internal::plan_of(report, answer.style)));
     return out;
 }
 

@@ -1,7 +1,7 @@
 #include <algorithm>
 #include <cmath>
-#include <nlohmann/json.hpp>
 
+#include "acts/json_internal.hpp"
 #include "acts/station.hpp"
 #include "acts/version.hpp"
 #include "measure/angle.hpp"
@@ -10,23 +10,11 @@
 namespace layproof::acts {
 namespace {
 
-using Json = nlohmann::ordered_json;
-
-constexpr double kMillimetre = 1000.0;
-
-/// Rounded to `decimals`; null when not finite. Dividing by a power of ten gives the double nearest
-/// to the decimal number, so no noise digits are printed.
-Json fixed(double value, int decimals = 6) {
-    if (!std::isfinite(value)) return nullptr;
-    const double scale = std::pow(10.0, decimals);
-    const double scaled = std::round(value * scale);
-    if (std::abs(scaled) > 9e15) return value;
-    return scaled / scale + 0.0;  // no negative zero
-}
-
-Json fixed(const std::optional<double>& value, double factor = 1.0, int decimals = 6) {
-    return value ? fixed(*value * factor, decimals) : Json(nullptr);
-}
+using internal::fixed;
+using internal::Json;
+using internal::kMillimetre;
+using internal::list;
+using internal::verdict_json;
 
 /// Rounded to eight significant digits: covariances span many powers of ten.
 Json significant(double value) {
@@ -46,13 +34,6 @@ const char* kind_word(station::SetupKind kind) {
             return "baseline";
     }
     return "free";
-}
-
-Json verdict_json(const Verdict& verdict) {
-    return {{"word", station::to_word(verdict.word)},
-            {"probability", fixed(verdict.probability)},
-            {"because", verdict.because},
-            {"next", verdict.next}};
 }
 
 Json pose_json(const station::Pose& pose, double metres_per_unit) {
@@ -108,13 +89,6 @@ Json mark_json(const MarkReport& mark) {
             {"off_east_mm", fixed(mark.off_east_m, kMillimetre)},
             {"off_north_mm", fixed(mark.off_north_m, kMillimetre)},
             {"off_height_mm", fixed(mark.off_height_m, kMillimetre)}};
-}
-
-template <class Range, class Make>
-Json list(const Range& range, Make make) {
-    Json out = Json::array();
-    for (const auto& item : range) out.push_back(make(item));
-    return out;
 }
 
 Json estimate_json(const std::vector<std::pair<std::string, double>>& estimate) {

@@ -1,0 +1,231 @@
+#include "acts/lay.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <utility>
+
+#include "acts/lay_places_internal.hpp"
+#include "acts/lay_rules_internal.hpp"
+#include "acts/station_inputs_internal.hpp"
+#include "acts/station_work_internal.hpp"
+#include "acts/words_internal.hpp"
+#include "exchange/grid_lines.hpp"
+#include "lay/common_marks.hpp"
+
+namespace layproof::acts {
+namespace {
+
+using internal::OneSetup;
+using internal::StationWork;
+using station::Word;
+
+struct Sighted {
+    std::vector<std::vector<lay::LaidPlace>> laid;  ///< by point
+    std::vector<std::optional<double>> ground_m;    ///< by point
+};
+
+Result<Sighted> places_of(const std::vector<OneSetup>& setups, const lay::SetupSet& set,
+                          LayAnswer& answer) {
+    Sighted out;
+    out.laid.resize(answer.points.size());
+    out.ground_m.resize(answer.points.size());
+    const internal::PointIndex index = internal::index_of(answer.points);
+    for (std::size_t k = 0; k < setups.size(); ++k) {
+        for (const measure::Sight& sight : setups[k].input.sights) {
+            const bool is_lay = sight.purpose == measure::Purpose::lay;
+            if (!is_lay && sight.purpose != measure::Purpose::other) continue;
+            if (answer.points.empty()) continue;
+            const auto at = index.find(sight.target);
+            if (at == index.end()) {
+                if (is_lay) return internal::no_such_point(sight);
+                continue;
+            }
+            const auto place =
+                internal::place_of(sight, setups[k], set.setups[k], static_cast<int>(k));
+            if (!place) {
+                answer.notices.push_back(fmt::format(
+                    "The sight from {} to {} gives no place, it lacks a direction, a zenith angle "
+                    "or a distance; it is left out.",
+                    sight.station, sight.target));
+                continue;
+            }
+            if (is_lay) {
+                out.laid[at->second].push_back(*place);
+                ++answer.stations[k].laid;
+            } else if (place->has_height) {
+                out.ground_m[at->second] = place->place_m.z();
+            }
+        }
+    }
+    return out;
+}
+
+void add_links(const std::vector<StationWork>& works, lay::SetupSet& set) {
+    std::vector<station::MisfitModel> models;
+    for (const StationWork& work : works)
+        models.push_back(station::misfit_model(work.prepared, work.report.pose));
+    for (std::size_t k = 0; k < works.size(); ++k)
+        for (std::size_t l = k + 1; l < works.size(); ++l)
+            if (auto link =
+                    lay::link_through_marks({works[k].prepared, models[k]}, static_cast<int>(k),
+                                            {works[l].prepared, models[l]}, static_cast<int>(l)))
+                set.links.push_back(std::move(*link));
+}
+
+void report_laid(Sighted& sighted, const lay::SetupSet& set, LayAnswer& answer) {
+    const lay::ReportQuestion question{set, answer.grid, answer.style, answer.confidence};
+    for (std::size_t p = 0; p < answer.points.size(); ++p) {
+        const auto place = lay::put_together(sighted.laid[p], set.setups);
+        if (!place) continue;
+        LaidReport report{p, lay::report_point(*place, answer.points[p].design,
+                                               answer.points[p].tolerance, question)};
+        if (place->sights_disagree)
+            answer.notices.push_back(fmt::format(
+                "The {} sights to {} disagree: if the point was moved between them, leave the "
+                "earlier ones out.",
+                place->sights, report.figures.point));
+        if (place->has_height && !sighted.ground_m[p]) sighted.ground_m[p] = place->place_m.z();
+        switch (report.figures.verdict.word) {
+            case Word::proven:
+                ++answer.proven;
+                break;
+            case Word::in_doubt:
+                ++answer.in_doubt;
+                break;
+            case Word::fails:
+                ++answer.fails;
+                break;
+        }
+        answer.laid.push_back(std::move(report));
+    }
+}
+
+/// A station that is not where its files say proves nothing.
+const StationReport* wrong_station(const LayAnswer& answer) {
+    for (const LayStation& one : answer.stations) {
+        if (one.laid == 0 || one.station.verdict.word != Word::fails) continue;
+        for (const TrapReport& trap : one.station.traps)
+            if (trap.is_certain && trap.trap != "foot-kinds-mixed") return &one.station;
+    }
+    return nullptr;
+}
+
+std::optional<Verdict> verdict_of(const LayAnswer& answer) {
+    if (answer.laid.empty()) return std::nullopt;
+    const auto weakest =
+        std::min_element(answer.laid.begin(), answer.laid.end(), [](const auto& a, const auto& b) {
+            return a.figures.verdict.probability < b.figures.verdict.probability;
+        });
+    const lay::PointReport& point = weakest->figures;
+    std::vector<lay::RuleVerdict> rules;
+    for (const RuleReport& rule : answer.rules) rules.push_back(rule.figures);
+    const lay::RulesSummary between = lay::summary_of(rules);
+    const bool rules_hold = rules.empty() || between.word == Word::proven;
+
+    Verdict out;
+    const int laid = static_cast<int>(answer.laid.size());
+    out.word = answer.fails > 0 || between.fails > 0 ? Word::fails
+               : answer.proven == laid && rules_hold ? Word::proven
+                                                     : Word::in_doubt;
+    out.probability = point.verdict.probability;
+    out.because = fmt::format("{} of {} laid {} proven; the weakest, {}: {}", answer.proven,
+                              internal::count(laid, "point"), answer.proven == 1 ? "is" : "are",
+                              point.point, point.because);
+    out.next = point.verdict.word == Word::proven
+                   ? std::string("Nothing to do for the points laid.")
+                   : fmt::format("{}: {}", point.point, point.next);
+    if (!rules.empty()) {
+        const auto& rule = answer.rules[static_cast<std::size_t>(between.weakest)];
+        out.because += fmt::format(" {} of {} between points {} proven.", between.proven,
+                                   internal::count(static_cast<int>(rules.size()), "figure"),
+                                   between.proven == 1 ? "is" : "are");
+        out.probability = std::min(out.probability, rule.figures.verdict.probability);
+        if (!rules_hold) {
+            out.because += fmt::format(" The weakest ({}): {}", rule.what, rule.because);
+            if (point.verdict.word == Word::proven)
+                out.next = fmt::format("Tape {} to {}, and move the one that is off.",
+                                       rule.figures.from, rule.figures.to);
+        }
+    }
+    if (const StationReport* wrong = wrong_station(answer)) {
+        out.word = Word::fails;
+        out.probability = std::min(out.probability, 1.0 - answer.confidence);
+        out.because = fmt::format("Station {}: {}", wrong->station, wrong->verdict.because);
+        out.next = wrong->verdict.next;
+    }
+    return out;
+}
+
+}  // namespace
+
+Result<LayAnswer> run_lay(const LayRequest& request) {
+    if (request.rod_height_m && !(*request.rod_height_m >= 0.0 && *request.rod_height_m <= 20.0))
+        return Refusal{ErrorCode::out_of_range,
+                       {"rod", 0, 0},
+                       fmt::format("{} m", *request.rod_height_m),
+                       "a rod height of 0 to 20 m"};
+    auto inputs = internal::read_inputs(request.station);
+    if (!inputs) return inputs.refusal();
+    LayAnswer answer;
+    answer.unit = inputs->unit;
+    answer.style.unit = inputs->unit;
+    if (request.station.show) answer.style = *request.station.show;
+    answer.confidence = request.station.confidence;
+    answer.explain = request.station.explain;
+    answer.notices = std::move(inputs->notices);
+    if (request.grid) {
+        exchange::ReadOptions options;
+        options.unit = request.station.unit;
+        auto lines = exchange::read_grid_lines(*request.grid, options);
+        if (!lines) return lines.refusal();
+        answer.notices.insert(answer.notices.end(), lines->notices.begin(), lines->notices.end());
+        answer.grid = lay::BuildingGrid(std::move(lines->rows));
+    }
+    const lay::ToleranceTable& table = internal::shipped_tolerances();
+    answer.points = internal::lay_points(inputs->points, table, answer.notices);
+
+    std::vector<StationWork> works;
+    lay::SetupSet set;
+    for (const OneSetup& one : inputs->setups) {
+        auto work = internal::work_of(request.station, *inputs, one, answer.style);
+        if (!work) return work.refusal();
+        set.setups.push_back(internal::lay_setup(one, *work));
+        LayStation station;
+        station.station = work->report;
+        station.rod_height_m = request.rod_height_m.value_or(work->report.rod_height_m);
+        answer.stations.push_back(std::move(station));
+        works.push_back(std::move(*work));
+    }
+    add_links(works, set);
+
+    auto sighted = places_of(inputs->setups, set, answer);
+    if (!sighted) return sighted.refusal();
+    report_laid(*sighted, set, answer);
+    answer.rules = internal::rules_of(answer, set, table, answer.notices);
+    answer.verdict = verdict_of(answer);
+
+    std::vector<frame::DesignPoint> designs;
+    for (const LayPoint& point : answer.points) designs.push_back(point.design);
+    lay::TapeOptions tape;
+    tape.scale_factor = request.station.scale_factor;
+    answer.tape = lay::tape_distances(designs, tape);
+    for (std::size_t k = 0; k < works.size(); ++k) {
+        LayStation& station = answer.stations[k];
+        const lay::SettingOutStation from{station.station.pose, station.rod_height_m,
+                                          request.station.scale_factor,
+                                          set.setups[k].instrument.refraction_k};
+        for (std::size_t p = 0; p < designs.size(); ++p)
+            station.setting_out.push_back(lay::setting_out(from, designs[p], answer.grid,
+                                                           answer.style, sighted->ground_m[p]));
+    }
+    if (answer.points.empty())
+        answer.notices.emplace_back("No points file: there is nothing to set out.");
+    return answer;
+}
+
+bool is_proven(const LayAnswer& answer) {
+    return !answer.verdict || answer.verdict->word == Word::proven;
+}
+
+}  // namespace layproof::acts

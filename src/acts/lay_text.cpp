@@ -1,0 +1,220 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <set>
+
+#include "acts/lay.hpp"
+#include "acts/text_table_internal.hpp"
+#include "acts/words_internal.hpp"
+#include "measure/angle.hpp"
+
+namespace layproof::acts {
+namespace {
+
+using internal::small;
+using internal::TextTable;
+using internal::wrapped;
+using measure::LengthStyle;
+using station::Word;
+
+constexpr std::size_t kMostLaidRows = 10;
+constexpr std::size_t kMostRuleRows = 5;
+constexpr std::size_t kMostSettingRows = 8;
+constexpr std::size_t kMostTapeRows = 5;
+constexpr std::string_view kCaution =
+    "Contractor's layout record, not a survey. Contract documents, local codes and the licensed "
+    "surveyor decide.";
+
+const char* shouted(Word word) {
+    switch (word) {
+        case Word::proven:
+            return "PROVEN";
+        case Word::in_doubt:
+            return "IN DOUBT";
+        case Word::fails:
+            return "FAILS";
+    }
+    return "IN DOUBT";
+}
+
+std::string more(std::size_t shown, std::size_t total, std::string_view what) {
+    if (shown >= total) return "";
+    return fmt::format("  and {} more{}; --explain lists all\n", total - shown, what);
+}
+
+std::string verdict_text(const LayAnswer& answer) {
+    if (!answer.verdict) {
+        const int points = static_cast<int>(answer.points.size());
+        return fmt::format("As laid: nothing yet   ({} to lay)\n",
+                           internal::count(points, "point"));
+    }
+    std::string out = fmt::format("As laid: {}   ({} proven, {} in doubt, {} fail; weakest {})\n",
+                                  shouted(answer.verdict->word), answer.proven, answer.in_doubt,
+                                  answer.fails, internal::percent(answer.verdict->probability));
+    out += wrapped(answer.verdict->because, 2);
+    out += wrapped("Next: " + answer.verdict->next, 2);
+    return out;
+}
+
+std::string stations_text(const LayAnswer& answer) {
+    std::string out;
+    for (const LayStation& one : answer.stations) {
+        out += fmt::format("\nStation {}: {}   ({} laid from here, rod {})\n", one.station.station,
+                           shouted(one.station.verdict.word), internal::count(one.laid, "point"),
+                           measure::format_length(one.rod_height_m, answer.style));
+        out += wrapped(one.station.verdict.because, 2);
+        if (one.station.verdict.word != Word::proven)
+            out += wrapped("Next: " + one.station.verdict.next, 2);
+    }
+    return out;
+}
+
+std::string tolerance_text(const lay::PointTolerance& t, bool has_height,
+                           const LengthStyle& style) {
+    std::string out = t.plan_m ? internal::tolerance(*t.plan_m, style) : "-";
+    if (!has_height || !t.has_height()) return out;
+    const auto side = [&](const std::optional<double>& limit) {
+        return limit ? internal::tolerance(*limit, style) : std::string("-");
+    };
+    if (t.height.minus_m == t.height.plus_m) return out + " / " + side(t.height.plus_m);
+    return out + " / -" + side(t.height.minus_m) + " +" + side(t.height.plus_m);
+}
+
+std::string laid_text(const LayAnswer& answer) {
+    if (answer.laid.empty()) return "";
+    std::vector<const LaidReport*> order;
+    for (const LaidReport& report : answer.laid) order.push_back(&report);
+    if (!answer.explain)
+        std::stable_sort(order.begin(), order.end(), [](const auto* a, const auto* b) {
+            return a->figures.verdict.probability < b->figures.verdict.probability;
+        });
+    const std::size_t total = order.size();
+    if (!answer.explain && total > kMostLaidRows) order.resize(kMostLaidRows);
+    TextTable table({"As laid", "from", "off east", "off north", "off height", "tolerance",
+                     "within with", "", "move"});
+    for (const LaidReport* report : order) {
+        const lay::PointReport& r = report->figures;
+        const lay::PointVerdict& v = r.verdict;
+        table.add({r.point, internal::listed(r.stations, 2),
+                   internal::signed_small(v.deviation_m.x(), answer.style),
+                   internal::signed_small(v.deviation_m.y(), answer.style),
+                   v.has_height ? internal::signed_small(v.deviation_m.z(), answer.style) : "-",
+                   tolerance_text(v.tolerance, v.has_height, answer.style),
+                   v.is_judged ? internal::percent(v.probability) : "-",
+                   std::string(station::to_word(v.word)), r.move.words});
+    }
+    std::string out = "\n" + table.to_text(true) + more(order.size(), total, ", surer");
+    if (answer.explain)
+        for (const LaidReport* report : order)
+            out += wrapped(
+                fmt::format("{}: {} {}", report->figures.point,
+                            internal::capital(report->figures.because), report->figures.next),
+                2);
+    return out;
+}
+
+std::string rules_text(const LayAnswer& answer) {
+    if (answer.rules.empty()) return "";
+    std::vector<const RuleReport*> order;
+    for (const RuleReport& rule : answer.rules) order.push_back(&rule);
+    std::stable_sort(order.begin(), order.end(), [](const auto* a, const auto* b) {
+        return a->figures.verdict.probability < b->figures.verdict.probability;
+    });
+    const std::size_t total = order.size();
+    if (!answer.explain && total > kMostRuleRows) order.resize(kMostRuleRows);
+    TextTable table({"Between points", "to", "rule", "off", "known to", "within with", ""});
+    for (const RuleReport* rule : order) {
+        const lay::RuleVerdict& r = rule->figures;
+        table.add({r.from, r.to, r.tolerance_id,
+                   internal::signed_small(r.verdict.deviation_m, answer.style),
+                   small(r.verdict.sd_m, answer.style), internal::percent(r.verdict.probability),
+                   std::string(station::to_word(r.verdict.word))});
+    }
+    return "\n" + table.to_text(true) + more(order.size(), total, ", surer");
+}
+
+/// Where the limits come from, each source once.
+std::string sources_text(const LayAnswer& answer) {
+    std::set<std::string> said;
+    std::string out;
+    const auto say = [&](const std::string& id, const std::string& words) {
+        if (id.empty() || !said.insert(id).second) return;
+        out += wrapped(fmt::format("Limit {}: {}.", id, words), 0);
+    };
+    for (const LaidReport& report : answer.laid) {
+        const lay::PointTolerance& t = report.figures.verdict.tolerance;
+        say(t.plan_source.id, t.plan_source.words);
+        say(t.height_source.id, t.height_source.words);
+    }
+    for (const RuleReport& rule : answer.rules)
+        say(rule.figures.tolerance_id, rule.figures.source_words);
+    return out;
+}
+
+std::string setting_out_text(const LayStation& one, const LayAnswer& answer) {
+    const LengthStyle& style = answer.style;
+    const auto length = [&](const std::optional<double>& value) {
+        return value ? measure::format_length(*value, style) : std::string("-");
+    };
+    const std::size_t total = one.setting_out.size();
+    const std::size_t shown = answer.explain ? total : std::min(total, kMostSettingRows);
+    TextTable table({"To lay", "circle", "zenith", "horizontal", "slope", "height", "", "by grid"});
+    for (std::size_t p = 0; p < shown; ++p) {
+        const std::string& name = answer.points[p].design.name;
+        if (!one.setting_out[p] || one.setting_out[p]->at_instrument) {
+            table.add({name, "under the instrument", "", "", "", "", "", ""});
+            continue;
+        }
+        const lay::SettingOut& s = *one.setting_out[p];
+        table.add({name, s.direction_rad ? measure::format_direction(*s.direction_rad, 0) : "-",
+                   s.zenith_rad ? measure::format_dms(*s.zenith_rad, 0) : "-",
+                   measure::format_length(s.horizontal_m, style), length(s.slope_m),
+                   length(s.height_difference_m),
+                   s.earthwork && s.earthwork->word != lay::Earthwork::on_grade
+                       ? fmt::format("{} {}", lay::to_word(s.earthwork->word),
+                                     small(s.earthwork->amount_m, style))
+                       : std::string(),
+                   s.grid ? s.grid->words : std::string()});
+    }
+    if (table.is_empty()) return "";
+    return fmt::format("\nFrom {}, rod {}\n", one.station.station,
+                       measure::format_length(one.rod_height_m, style)) +
+           table.to_text(true) + more(shown, total, "");
+}
+
+std::string tape_text(const LayAnswer& answer) {
+    const std::size_t total = answer.tape.size();
+    const std::size_t shown = answer.explain ? total : std::min(total, kMostTapeRows);
+    TextTable table({"Tape from", "to", "distance", ""});
+    for (std::size_t i = 0; i < shown; ++i) {
+        const lay::TapeDistance& t = answer.tape[i];
+        table.add({answer.points[static_cast<std::size_t>(t.from)].design.name,
+                   answer.points[static_cast<std::size_t>(t.to)].design.name,
+                   measure::format_length(t.distance_m, answer.style),
+                   t.is_diagonal ? "diagonal" : ""});
+    }
+    if (table.is_empty()) return "";
+    return "\n" + table.to_text(true) + more(shown, total, "");
+}
+
+}  // namespace
+
+std::string to_text(const LayAnswer& answer) {
+    std::string out =
+        verdict_text(answer) + stations_text(answer) + laid_text(answer) + rules_text(answer);
+    for (const LayStation& one : answer.stations) out += setting_out_text(one, answer);
+    out += tape_text(answer);
+    std::vector<std::string> notices = answer.notices;
+    for (const LayStation& one : answer.stations)
+        for (const std::string& notice : one.station.notices)
+            if (std::find(notices.begin(), notices.end(), notice) == notices.end())
+                notices.push_back(notice);
+    const std::string sources = sources_text(answer);
+    if (!notices.empty() || !sources.empty()) out += "\n";
+    out += sources;
+    for (const std::string& notice : notices) out += wrapped("Note: " + notice, 0);
+    out += "\n" + wrapped(kCaution, 0);
+    return out;
+}
+
+}  // namespace layproof::acts
