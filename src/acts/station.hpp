@@ -20,6 +20,7 @@
 #include <utility>
 #include <vector>
 
+#include "acts/job_facts.hpp"
 #include "adjust/tests.hpp"
 #include "base/result.hpp"
 #include "exchange/document.hpp"
@@ -57,6 +58,9 @@ struct StationRequest {
     double confidence = 0.95;                  ///< above 0.5, below 1
     std::vector<SetAside> set_aside;
     bool explain = false;  ///< to_text adds the figures behind the verdict
+    /// Rows of a job file. They stand in for the documents above, except causes when given;
+    /// `marks` and `sights` then only name the job in messages.
+    std::optional<JobFacts> facts;
 };
 
 struct Verdict {

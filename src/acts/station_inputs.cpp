@@ -52,12 +52,29 @@ void append(std::vector<std::string>& to, const std::vector<std::string>& from) 
     to.insert(to.end(), from.begin(), from.end());
 }
 
-void order_by_time(std::vector<measure::Sight>& sights) {
+/// A sight, and why it is set aside if the job says so.
+struct GivenSight {
+    measure::Sight sight;
+    std::optional<std::string> aside;
+};
+
+void order_by_time(std::vector<GivenSight>& sights) {
     const bool all_timed = std::all_of(sights.begin(), sights.end(),
-                                       [](const auto& s) { return s.time_s.has_value(); });
+                                       [](const auto& s) { return s.sight.time_s.has_value(); });
     if (!all_timed) return;
-    std::stable_sort(sights.begin(), sights.end(),
-                     [](const auto& a, const auto& b) { return *a.time_s < *b.time_s; });
+    std::stable_sort(sights.begin(), sights.end(), [](const auto& a, const auto& b) {
+        return *a.sight.time_s < *b.sight.time_s;
+    });
+}
+
+void give(std::vector<GivenSight>& sights, OneSetup& one) {
+    for (GivenSight& given : sights) {
+        if (given.aside) {
+            one.input.set_aside.push_back(static_cast<int>(one.input.sights.size()));
+            one.aside_reasons.push_back(std::move(*given.aside));
+        }
+        one.input.sights.push_back(std::move(given.sight));
+    }
 }
 
 std::optional<Refusal> put_aside(const SetAside& aside, std::vector<OneSetup>& setups) {
@@ -88,12 +105,9 @@ std::optional<Refusal> put_aside(const SetAside& aside, std::vector<OneSetup>& s
                    "a station and one of its control targets from the sights file"};
 }
 
-}  // namespace
-
-Result<StationInputs> read_inputs(const StationRequest& request) {
-    if (auto refusal = check_figures(request)) return *refusal;
-    StationInputs out;
-
+/// What a request is about, from files or from a job.
+Result<JobFacts> facts_of_files(const StationRequest& request) {
+    JobFacts out;
     auto marks = read_with_map<frame::Mark>(request.marks, request.marks_map, request.unit,
                                             exchange::read_marks);
     if (!marks) return marks.refusal();
@@ -102,29 +116,17 @@ Result<StationInputs> read_inputs(const StationRequest& request) {
     if (!sights) return sights.refusal();
     append(out.notices, marks->notices);
     append(out.notices, sights->notices);
-    out.unit = marks->unit.value_or(request.unit.value_or(measure::LengthUnit::metre));
-
+    out.name = request.sights.name;
+    out.unit = marks->unit;
     out.marks_unit = marks->unit;
-    for (const frame::Mark& mark : marks->rows)
-        out.largest_coordinate_m =
-            std::max({out.largest_coordinate_m, std::abs(mark.east_m.value_or(0.0)),
-                      std::abs(mark.north_m.value_or(0.0))});
-    if (request.causes) {
-        auto file = exchange::read_causes(*request.causes);
-        if (!file) return file.refusal();
-        out.causes = std::move(file->table);
-        append(out.notices, file->notices);
-    } else {
-        out.causes = exchange::shipped_table();
-    }
-
-    std::vector<station::Setup> setups;
+    out.marks = std::move(marks->rows);
+    out.sights = std::move(sights->rows);
     if (request.setups) {
         auto table = read_with_map<station::Setup>(*request.setups, request.setups_map,
                                                    request.unit, exchange::read_setups);
         if (!table) return table.refusal();
         append(out.notices, table->notices);
-        setups = std::move(table->rows);
+        out.setups = std::move(table->rows);
     }
     if (request.points) {
         auto table = read_with_map<frame::DesignPoint>(*request.points, request.points_map,
@@ -133,19 +135,48 @@ Result<StationInputs> read_inputs(const StationRequest& request) {
         append(out.notices, table->notices);
         out.points_unit = table->unit;
         out.points = std::move(table->rows);
-        out.has_points = !out.points.empty();
-        if (!out.has_points)
+        if (out.points.empty())
             out.notices.push_back(
                 fmt::format("{} holds no point; a circle around the station is judged instead.",
                             request.points->name));
     }
-    measure::Instrument instrument;
     if (request.instrument) {
         auto file = exchange::read_instrument(*request.instrument);
         if (!file) return file.refusal();
-        instrument = file->instrument;
+        out.instrument = file->instrument;
+        append(out.notices, file->notices);
+    }
+    return out;
+}
+
+}  // namespace
+
+Result<StationInputs> read_inputs(const StationRequest& request) {
+    if (auto refusal = check_figures(request)) return *refusal;
+    auto facts = request.facts ? Result<JobFacts>(*request.facts) : facts_of_files(request);
+    if (!facts) return facts.refusal();
+    StationInputs out;
+    out.notices = std::move(facts->notices);
+    out.unit = facts->unit.value_or(request.unit.value_or(measure::LengthUnit::metre));
+    out.marks_unit = facts->marks_unit;
+    out.points_unit = facts->points_unit;
+    out.points = std::move(facts->points);
+    out.has_points = !out.points.empty();
+    for (const frame::Mark& mark : facts->marks)
+        out.largest_coordinate_m =
+            std::max({out.largest_coordinate_m, std::abs(mark.east_m.value_or(0.0)),
+                      std::abs(mark.north_m.value_or(0.0))});
+    const std::optional<Document>& causes = request.causes ? request.causes : facts->causes;
+    if (causes) {
+        auto file = exchange::read_causes(*causes);
+        if (!file) return file.refusal();
+        out.causes = std::move(file->table);
         append(out.notices, file->notices);
     } else {
+        out.causes = exchange::shipped_table();
+    }
+    const measure::Instrument instrument = facts->instrument.value_or(measure::Instrument{});
+    if (!facts->instrument) {
         const measure::LengthStyle style;
         out.notices.push_back(fmt::format(
             "No instrument file: an ordinary building instrument is assumed ({:.0f}\" per "
@@ -156,29 +187,39 @@ Result<StationInputs> read_inputs(const StationRequest& request) {
     }
 
     std::map<std::string, std::size_t, std::less<>> where;
-    for (measure::Sight& sight : sights->rows) {
+    std::vector<std::vector<GivenSight>> given;
+    auto next_aside = facts->set_aside.begin();
+    for (std::size_t i = 0; i < facts->sights.size(); ++i) {
+        measure::Sight& sight = facts->sights[i];
         const auto [at, is_new] = where.emplace(sight.station, out.setups.size());
         if (is_new) {
             OneSetup one;
             one.input.setup.station = sight.station;
             one.input.setup.place = sight.place;
             one.input.instrument = instrument;
-            one.input.marks = marks->rows;
+            one.input.marks = facts->marks;
             one.input.scale_factor = request.scale_factor;
             out.setups.push_back(std::move(one));
+            given.emplace_back();
         }
-        out.setups[at->second].input.sights.push_back(std::move(sight));
+        GivenSight next{std::move(sight), {}};
+        if (next_aside != facts->set_aside.end() && next_aside->sight == i)
+            next.aside = (next_aside++)->reason;
+        given[at->second].push_back(std::move(next));
     }
-    for (station::Setup& setup : setups) {
+    for (station::Setup& setup : facts->setups) {
         const auto at = where.find(setup.station);
         if (at == where.end()) {
             out.notices.push_back(fmt::format("Set-up {} has no sight in {}; it is left out.",
-                                              setup.station, request.sights.name));
+                                              setup.station, facts->name));
             continue;
         }
         out.setups[at->second].input.setup = std::move(setup);
     }
-    for (OneSetup& one : out.setups) order_by_time(one.input.sights);
+    for (std::size_t i = 0; i < given.size(); ++i) {
+        order_by_time(given[i]);
+        give(given[i], out.setups[i]);
+    }
     for (const SetAside& aside : request.set_aside)
         if (auto refusal = put_aside(aside, out.setups)) return *refusal;
     return out;
