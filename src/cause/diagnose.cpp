@@ -33,8 +33,6 @@ using station::StateCovariance;
 constexpr double kSmallestBelief = 2e-4;
 /// Beliefs lighter than this may be put together with one that hardly differs.
 constexpr double kMayMerge = 0.02;
-/// Seeds of the search for pairs, by probability and by how much they explain.
-constexpr std::size_t kPairSeeds = 8;
 constexpr int kMostRelinearisations = 5;
 /// Set up again when the leading explanation turns the station by more than this: at 100 m and a
 /// misfit of 100 mm the rows then err by 0.02 mm.
@@ -215,7 +213,8 @@ private:
         std::vector<std::size_t> seeds;
         const auto take = [&](auto key) {
             std::vector<std::size_t> order = single;
-            const std::size_t n = std::min(kPairSeeds, order.size());
+            const std::size_t n =
+                std::min(static_cast<std::size_t>(std::max(options_.pair_seeds, 1)), order.size());
             std::partial_sort(order.begin(), order.begin() + static_cast<std::ptrdiff_t>(n),
                               order.end(),
                               [&](std::size_t a, std::size_t b) { return key(a) > key(b); });

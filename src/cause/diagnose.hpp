@@ -10,11 +10,11 @@
 // Exchanged names are solved anew; those that cannot win are left out by a lower bound on their
 // misfit (the closed-form rigid fit with the largest variance of any sight), which never drops a
 // contender. The rows are linear in every amount but the orientation; the model is set up again at
-// the pose of the leading explanation until that pose stays (at most three times).
+// the pose of the leading explanation until that pose stays (at most five times).
 //
-// Pairs: with the kPairSeeds explanations that take most out of the misfit or are most probable,
-// every other is tried as second. A pair both of whose members do little alone is not found; its
-// share is bounded by the pairs' total frequency.
+// Pairs: with the explanations that take most out of the misfit or are most probable (pair_seeds of
+// each), every other is tried as second. A pair both of whose members do little alone is not found;
+// its share is bounded by the pairs' total frequency. Against trying all: docs/studies/causes.md.
 //
 // Words that the data cannot split are one entry: see grouping.hpp.
 
@@ -81,6 +81,9 @@ struct Diagnosis {
 
 struct DiagnoseOptions {
     bool try_pairs = true;
+    /// First members of pairs: this many of the most probable, and of the most explaining, single
+    /// explanations with their size.
+    int pair_seeds = 8;
     /// Explanations less probable than this are not listed one by one but never lost from the sum.
     double smallest_listed = 0.0005;
 };

@@ -345,18 +345,19 @@ inline void print_study(const StudyResult& r) {
     std::printf(
         "\n| truth | scenes | layproof %% | best %% | drop %% |\n| --- | --- | --- | --- | --- "
         "|\n");
-    for (const auto& [c, count] : r.layproof.by_cause) {
+    for (const auto& entry : r.layproof.by_cause) {
         const auto rate = [&](const Answers& a) {
-            const auto it = a.by_cause.find(c);
+            const auto it = a.by_cause.find(entry.first);
             return it == a.by_cause.end()
                        ? 0.0
                        : percent(double(it->second.second), double(it->second.first));
         };
-        std::printf("| %s | %ld | %.1f | %.1f | %.1f |\n", std::string(to_word(c)).c_str(),
-                    count.first, rate(r.layproof), rate(r.best), rate(r.drop));
+        std::printf("| %s | %ld | %.1f | %.1f | %.1f |\n",
+                    std::string(to_word(entry.first)).c_str(), entry.second.first, rate(r.layproof),
+                    rate(r.best), rate(r.drop));
     }
     study::print_bands("\ntop entry, layproof", r.layproof.bands);
-    study::print_bands("\ntop entry, best possible", r.best.bands);
+    if (r.best.n > 0) study::print_bands("\ntop entry, best possible", r.best.bands);
     study::print_bands("\npoints", r.points);
 }
 
