@@ -26,6 +26,36 @@ int add_mark(Start& start, const std::string& name, const Eigen::Vector3d& sd_m)
     return static_cast<int>(start.marks.size()) - 1;
 }
 
+Result<std::vector<Check>> checks_of(const station::StationInput& input,
+                                     const station::Prepared& setup, const station::Pose& nominal) {
+    station::Prepared with_checks = setup;
+    std::vector<int> wanted;
+    for (std::size_t i = 0; i < setup.sights.size(); ++i) {
+        const auto first = static_cast<std::size_t>(setup.sights[i].booked.front());
+        const measure::Sight& sight = input.sights[first];
+        if (sight.purpose != measure::Purpose::check) continue;
+        if (std::find(input.set_aside.begin(), input.set_aside.end(), static_cast<int>(first)) !=
+            input.set_aside.end())
+            continue;
+        if (!sight.time_s)
+            return Refusal{ErrorCode::value_missing, sight.place,
+                           "a check of " + sight.target + " without a time",
+                           "the time of every check"};
+        with_checks.sights[i].used = true;
+        wanted.push_back(static_cast<int>(i));
+    }
+    std::vector<Check> out;
+    if (wanted.empty()) return out;
+    const station::MisfitModel model = station::misfit_model(with_checks, nominal);
+    for (const int i : wanted) {
+        const auto first =
+            static_cast<std::size_t>(setup.sights[static_cast<std::size_t>(i)].booked.front());
+        if (auto check = check_of(with_checks, model, i, *input.sights[first].time_s))
+            out.push_back(std::move(*check));
+    }
+    return out;
+}
+
 std::optional<Check> check_of(const station::Prepared& setup, const station::MisfitModel& model,
                               int sight, double time_s) {
     if (sight < 0 || sight >= static_cast<int>(model.sights.size())) return std::nullopt;

@@ -73,9 +73,14 @@ struct Day {
     std::vector<Resight> resights;
 };
 
-/// A check from a sight of a prepared set-up. `model`: misfit_model(setup, nominal pose) of a
-/// Prepared that holds the sight; nothing where the sight was not used. mark_index is into that
-/// Prepared's marks; add_check() puts it right.
+/// The check sights of a set-up (purpose check, not set aside), in the order booked. `setup`:
+/// prepare(input), which keeps them out of the solution; its marks are those of joint_beliefs().
+/// Sights that say nothing are left out. Refuses a check without a time (value_missing).
+Result<std::vector<Check>> checks_of(const station::StationInput& input,
+                                     const station::Prepared& setup, const station::Pose& nominal);
+
+/// A check from one sight. `model`: misfit_model(setup, nominal pose) with the sight used; nothing
+/// where it was not. mark_index is into setup.marks.
 std::optional<Check> check_of(const station::Prepared& setup, const station::MisfitModel& model,
                               int sight, double time_s);
 

@@ -63,13 +63,14 @@ Day plain_day(std::uint64_t seed) {
     }
     day.start.beliefs.resize(1);
     day.start.beliefs[0].weight = 1.0;
-    for (const int p : {3, 8, 12})
-        day.resights.push_back(resight_of(simulated.nominal,
-                                          day.points[static_cast<std::size_t>(p)].target, p,
-                                          simulated.instrument(), 1.5, simulated.end_s(),
-                                          simulated.sight_point(static_cast<std::size_t>(p))));
-    // Sighted again twice.
-    day.resights.push_back(day.resights.front());
+    double now = simulated.end_s();
+    for (const int p : {3, 8, 12, 3}) {  // one of them twice
+        now += 60.0;
+        day.resights.push_back(resight_of(
+            simulated.nominal, day.points[static_cast<std::size_t>(p)].target, p,
+            simulated.instrument(), 1.5, now, simulated.sight_point(static_cast<std::size_t>(p))));
+    }
+    day.end_time_s = now;
     return day;
 }
 
@@ -82,8 +83,7 @@ WatchOptions plain_options() {
 
 /// All events as unknowns; compares every pose and every re-sighted point of the scenario.
 void compare(const Day& day, const WatchOptions& options, const internal::Timeline& timeline,
-             const internal::Evidence& evidence, const internal::Scenario& scenario,
-             bool with_layings) {
+             const internal::Scenario& scenario, bool with_layings) {
     const int marks = static_cast<int>(day.start.marks.size());
     adjust::Problem problem;
     const int first_size = 4 + 3 * marks;
@@ -125,10 +125,14 @@ void compare(const Day& day, const WatchOptions& options, const internal::Timeli
     for (std::size_t e = 1; e < timeline.events.size(); ++e) {
         const auto& entry = timeline.events[e];
         if (entry.moment < 0 && !(with_layings && entry.kind == EventKind::laying)) continue;
-        pose[e] = unknown(problem, 4);
         Eigen::Vector4d q = rate * (entry.time_s - timeline.events[before].time_s);
         if (entry.moment > 0) q += scenario.bump[static_cast<std::size_t>(entry.moment - 1)];
+        if (q.isZero(0.0)) {  // two events at one time
+            pose[e] = pose[before];
+            continue;
+        }
         ASSERT_GT(q.minCoeff(), 0.0);
+        pose[e] = unknown(problem, 4);
         ASSERT_GE(problem.add_observation(
                       std::make_unique<Linear>(
                           std::vector<MatrixXd>{MatrixXd::Identity(4, 4), -to_pose(before == 0)},
@@ -201,7 +205,6 @@ void compare(const Day& day, const WatchOptions& options, const internal::Timeli
             EXPECT_NEAR(scenario.chain.smoothed.back().mean[at + k],
                         value[static_cast<std::size_t>(k)], 1e-9);
     }
-    (void)evidence;
 }
 
 TEST(day_chain, quiet_day_agrees_with_one_adjustment_of_all_events) {
@@ -212,7 +215,7 @@ TEST(day_chain, quiet_day_agrees_with_one_adjustment_of_all_events) {
         const auto evidence = internal::weigh(day, options, timeline);
         const auto scenario =
             internal::make_scenario(day, options, timeline, evidence, {0, -1, -1, -1, -1, 1, 0, 1});
-        compare(day, options, timeline, evidence, scenario, true);
+        compare(day, options, timeline, scenario, true);
     }
 }
 
@@ -229,7 +232,7 @@ TEST(day_chain, day_with_a_bump_agrees_with_one_adjustment) {
         member.pattern = static_cast<int>(p);
         member.size = 0;
         const auto scenario = internal::make_scenario(day, options, timeline, evidence, member);
-        compare(day, options, timeline, evidence, scenario, false);
+        compare(day, options, timeline, scenario, false);
         ++tried;
     }
     EXPECT_GE(tried, 5);

@@ -135,7 +135,6 @@ private:
             times.emplace_back(t - kBetweenSights_s * plan_.marks_per_check, -1);
         std::sort(times.begin(), times.end());
         int next_mark = random_.below(plan_.marks);
-        std::vector<std::pair<std::size_t, double>> checks;  // sight, time
         for (const auto& [time_s, what] : times) {
             go_to(std::max(time_s, now_s_));
             if (what >= 0) {
@@ -149,30 +148,24 @@ private:
                 sight.target = site_.input.marks[m].name;
                 sight.tip = site_.marks_m[m];
                 sight.rod_m = kRod_m;
-                checks.emplace_back(site_.input.sights.size(), now_s_);
                 sight_to(&random_, pose_, site_.input.instrument, sight, 1.0, site_.input.sights);
                 site_.input.sights.back().purpose = measure::Purpose::check;
+                site_.input.sights.back().time_s = now_s_;
             }
             check_times_s.push_back(now_s_);
         }
         go_to(std::max(end_s(), now_s_));
         day.end_time_s = now_s_;
-        book(checks);
+        book();
     }
 
-    void book(const std::vector<std::pair<std::size_t, double>>& checks) {
-        if (checks.empty()) return;
+    void book() {
         const auto all = station::prepare(site_.input);
         ASSERT_TRUE(all.ok());
-        const auto model = station::misfit_model(*all, nominal);
-        for (const auto& [sight, time_s] : checks) {
-            for (std::size_t i = 0; i < all->sights.size(); ++i) {
-                if (all->sights[i].booked.front() != static_cast<int>(sight)) continue;
-                auto check = watch::check_of(*all, model, static_cast<int>(i), time_s);
-                ASSERT_TRUE(check.has_value());
-                watch::add_check(day, *check, Eigen::Vector3d::Constant(0.0015));
-            }
-        }
+        auto checks = watch::checks_of(site_.input, *all, nominal);
+        ASSERT_TRUE(checks.ok());
+        day.checks = std::move(*checks);
+        ASSERT_EQ(day.checks.size(), site_.input.sights.size() - control_);
     }
 
     /// Where the true instrument's readings of a place put it when worked out from the nominal

@@ -9,6 +9,7 @@
 #include <cstdio>
 #include <cstdlib>
 #include <future>
+#include <ostream>
 #include <vector>
 
 #include "watch/day_simulator.hpp"
@@ -20,12 +21,13 @@ namespace {
 using testing::DayPlan;
 using testing::SimulatedDay;
 
-constexpr int kDaysOfAKind = 600;
+int days_of(int all) {
+    // For a quick look while working on it.
+    const char* few = std::getenv("LAYPROOF_STUDY_DAYS");
+    return few != nullptr ? std::atoi(few) : all;
+}
 
 enum class Kind { drift, bump, moved_mark, large_bump };
-constexpr Kind kKinds[] = {Kind::drift, Kind::bump, Kind::moved_mark, Kind::large_bump};
-constexpr const char* kNames[] = {"drift only", "bump", "moved mark", "bump of 3 x detectable"};
-
 struct Tally {
     int days = 0;
     int points = 0, proven = 0, proven_within = 0, failing = 0, failing_out = 0;
@@ -277,30 +279,46 @@ void print(const char* name, const Tally& t) {
         "", t.plain_sighted, t.plain_needless, t.ours_sighted, t.ours_needless, t.still_in_doubt);
 }
 
-class day_study : public ::testing::TestWithParam<int> {};
+struct Study {
+    const char* name;
+    Kind kind;
+    int marks_per_check;
+    int days;
+};
 
-TEST_P(day_study, slow_simulated_days_keep_what_the_words_promise) {
-    const int marks_per_check = GetParam();
-    Tally all;
-    Tally bumps;
-    for (const Kind kind : kKinds) {
-        const Tally t = run(kind, marks_per_check, kDaysOfAKind);
-        print(kNames[static_cast<int>(kind)], t);
-        std::fflush(stdout);
-        all.add(t);
-        if (kind == Kind::bump || kind == Kind::large_bump) bumps.add(t);
-        EXPECT_GE(share(t.proven_within, t.proven), 0.95) << kNames[static_cast<int>(kind)];
-        if (kind == Kind::large_bump) EXPECT_GE(share(t.named_first, t.named), 0.95);
-    }
-    print("all", all);
-    print("both kinds of bumps", bumps);
-    EXPECT_GE(all.days, 2000);
-    EXPECT_GE(share(bumps.out_by_bump_caught, bumps.out_by_bump), 0.99);
-    EXPECT_LE(median(bumps.over_log), 2.0);
-    EXPECT_LT(all.ours_needless, all.plain_needless);
+void PrintTo(const Study& study, std::ostream* out) {
+    *out << study.name;
 }
 
-INSTANTIATE_TEST_SUITE_P(slow_marks, day_study, ::testing::Values(2));
+class day_study : public ::testing::TestWithParam<Study> {};
+
+TEST_P(day_study, slow_simulated_days_keep_what_the_words_promise) {
+    const Study study = GetParam();
+    const Tally t = run(study.kind, study.marks_per_check, days_of(study.days));
+    print(study.name, t);
+    EXPECT_EQ(t.days, days_of(study.days));
+    EXPECT_GE(share(t.proven_within, t.proven), 0.95);
+    const bool two_marks = study.marks_per_check >= 2;
+    if (study.kind == Kind::bump || study.kind == Kind::large_bump) {
+        EXPECT_GE(share(t.out_by_bump_caught, t.out_by_bump), 0.99);
+        EXPECT_LE(median(t.over_log), 2.0);
+        EXPECT_LT(t.ours_needless, t.plain_needless);
+    }
+    if (study.kind == Kind::large_bump) {
+        // One mark cannot tell a bump from a moved mark or a leaning rod.
+        EXPECT_GE(share(t.named_first, t.named), two_marks ? 0.95 : 0.5);
+    }
+    if (study.kind == Kind::moved_mark) {
+        EXPECT_LT(t.ours_needless, t.plain_needless);
+    }
+}
+
+INSTANTIATE_TEST_SUITE_P(
+    slow, day_study,
+    ::testing::Values(Study{"drift only", Kind::drift, 2, 600}, Study{"bump", Kind::bump, 2, 600},
+                      Study{"moved mark", Kind::moved_mark, 2, 600},
+                      Study{"bump of 3 x detectable", Kind::large_bump, 2, 600},
+                      Study{"the same, one mark per check", Kind::large_bump, 1, 200}));
 
 }  // namespace
 }  // namespace layproof::watch
