@@ -1,7 +1,7 @@
 #pragma once
 // Invented set-ups drawn from the error model and the causes table, by a forward model of its own:
-// true places are rotated, leaned and measured with plain trigonometry; nothing of the station or cause
-// rooms is used to make the readings.
+// true places are rotated, leaned and measured with plain trigonometry; nothing of the station or
+// cause rooms is used to make the readings.
 
 #include <algorithm>
 #include <cmath>
@@ -74,8 +74,9 @@ inline Scene draw_scene(std::uint64_t seed, const cause::CauseTable& table,
     const int marks =
         options.least_marks + random.below(options.most_marks - options.least_marks + 1);
     const int rounds = 1 + random.below(2);
-    scene.site_m = options.least_site_m *
-                   std::exp(random.uniform() * std::log(options.most_site_m / options.least_site_m));
+    scene.site_m =
+        options.least_site_m *
+        std::exp(random.uniform() * std::log(options.most_site_m / options.least_site_m));
     scene.rod_m = random.uniform(options.least_rod_m, options.most_rod_m);
     auto& instrument = scene.input.instrument;
     instrument.angle_sd_rad = random.uniform(1.0, 5.0) * measure::kRadPerArcsec;
@@ -111,8 +112,9 @@ inline Scene draw_scene(std::uint64_t seed, const cause::CauseTable& table,
     scene.truth = draw_cause(random, table, among);
     const auto& sizes = table.of(scene.truth).sizes;
     const cause::CauseSize size =
-        sizes.empty() ? cause::CauseSize{}
-                      : sizes[static_cast<std::size_t>(random.below(static_cast<int>(sizes.size())))];
+        sizes.empty()
+            ? cause::CauseSize{}
+            : sizes[static_cast<std::size_t>(random.below(static_cast<int>(sizes.size())))];
     const auto subject = static_cast<std::size_t>(random.below(marks));
     const auto name = [](std::size_t i) { return "H" + std::to_string(i + 1); };
     const int sights = marks * rounds;
@@ -194,9 +196,9 @@ inline Scene draw_scene(std::uint64_t seed, const cause::CauseTable& table,
 /// The nine causes whose frequency and size the table gives in full.
 inline std::vector<cause::Cause> main_causes() {
     using cause::Cause;
-    return {Cause::nothing_wrong,        Cause::mark_moved,           Cause::mark_height_changed,
-            Cause::rod_not_plumb,        Cause::rod_height_wrong,     Cause::prism_constant_wrong,
-            Cause::distance_scale_wrong, Cause::names_swapped,        Cause::tripod_disturbed};
+    return {Cause::nothing_wrong,        Cause::mark_moved,       Cause::mark_height_changed,
+            Cause::rod_not_plumb,        Cause::rod_height_wrong, Cause::prism_constant_wrong,
+            Cause::distance_scale_wrong, Cause::names_swapped,    Cause::tripod_disturbed};
 }
 
 /// The shipped table's figures for those nine, for tests that do not read files.
