@@ -82,8 +82,8 @@ std::string reading_of(const measure::Sight& s) {
 /// Readings of the sights the job holds, and the document each came from.
 using Readings = std::multimap<std::string, std::optional<job::Digest>>;
 
-/// Names of the documents the job holds: a file taken again under another name gives the same rows.
-using Names = std::map<job::Digest, std::string>;
+/// The documents the job holds: a file taken again, also under another name, gives the same rows.
+using Names = std::map<job::Digest, job::Document>;
 
 class Taking {
 public:
@@ -142,9 +142,11 @@ private:
         const job::Digest digest = job::sha256(bytes_of(file.bytes));
         const auto known = names_.find(digest);
         TakenDocument taken;
-        taken.name = known == names_.end() ? file_name(file.name) : known->second;
+        taken.name = known == names_.end() ? file_name(file.name) : known->second.name;
         taken.role = role;
-        auto added = writing_.add_document(taken.name, role, request_.note, bytes_of(file.bytes));
+        const std::string& note =
+            request_.note.empty() && known != names_.end() ? known->second.note : request_.note;
+        auto added = writing_.add_document(taken.name, role, note, bytes_of(file.bytes));
         if (!added) return added.refusal();
         taken.digest = added->digest.to_text();
         taken.is_known = added->already_there;
@@ -234,7 +236,7 @@ Result<TakeAnswer> take(job::Job& job, const TakeRequest& request) {
     Names names;
     const auto documents = job.all<job::Document>();
     if (!documents) return documents.refusal();
-    for (const auto& kept : *documents) names.emplace(kept.value.digest, kept.value.name);
+    for (const auto& kept : *documents) names.emplace(kept.value.digest, kept.value);
     std::map<std::string, std::string> settings;
     const auto kept_settings = job.current<job::Setting>();
     if (!kept_settings) return kept_settings.refusal();

@@ -60,9 +60,11 @@ TEST_F(job_take, every_row_is_counted_as_new_once) {
 TEST_F(job_take, same_bytes_under_another_name_add_nothing) {
     job::Job job = create("a.job");
     TakeRequest request = take_mill_hall();
+    request.note = "by mail";
     ASSERT_TRUE(take(job, request));
     const int facts = count(job);
     request.marks->name = "sent again/sheet 4.csv";
+    request.note.clear();
     const TakeAnswer again = expect_value(take(job, request));
     EXPECT_EQ(count(job), facts);
     EXPECT_EQ(again.documents[0].name, "marks.csv");
