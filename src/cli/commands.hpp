@@ -21,6 +21,9 @@ enum ExitStatus : int {
 
 /// Adds the command; when it is chosen, `status` is what it ends with.
 void add_station(CLI::App& app, int& status);
+void add_lay(CLI::App& app, int& status);
+void add_watch(CLI::App& app, int& status);
+void add_job(CLI::App& app, int& status);
 void add_causes(CLI::App& app, int& status);
 
 /// Writes all to standard output. A reader that has gone away is no failure; a full disk is.

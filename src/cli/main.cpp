@@ -32,6 +32,9 @@ int run(int argc, char** argv) {
     app.require_subcommand(0, 1);
     int status = exit_usage;
     add_station(app, status);
+    add_lay(app, status);
+    add_watch(app, status);
+    add_job(app, status);
     add_causes(app, status);
     try {
         app.parse(argc, argv);

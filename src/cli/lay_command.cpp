@@ -1,0 +1,78 @@
+// layproof lay: where does each point go, and where is it now?
+
+#include <CLI/CLI.hpp>
+#include <memory>
+#include <set>
+#include <string>
+#include <vector>
+
+#include "acts/lay.hpp"
+#include "cli/commands.hpp"
+#include "cli/lengths.hpp"
+#include "cli/output_folder.hpp"
+#include "cli/site_options.hpp"
+
+namespace layproof::cli {
+namespace {
+
+struct Options : SiteOptions {
+    std::string grid, rod;
+};
+
+std::vector<OutputFile> files_of(const acts::LayAnswer& answer) {
+    std::vector<OutputFile> files{{"lay.json", acts::to_json(answer)},
+                                  {"lay.txt", acts::to_text(answer)},
+                                  {"as-laid.csv", acts::as_laid_csv(answer)}};
+    const std::vector<std::string> plans = acts::to_svg(answer);
+    std::set<std::string> taken;
+    for (std::size_t i = 0; i < plans.size(); ++i) {
+        const std::string base = "lay-" + file_name_of(answer.stations[i].station.station);
+        std::string name = base;
+        for (int n = 2; !taken.insert(name).second; ++n) name = base + "-" + std::to_string(n);
+        files.push_back({name + ".svg", plans[i]});
+        files.push_back({name + ".csv", acts::setting_out_csv(answer, answer.stations[i])});
+    }
+    return files;
+}
+
+int run_command(const Options& options) {
+    acts::LayRequest request;
+    if (const auto status = fill(options, "lay", request.station)) return *status;
+    if (!options.rod.empty()) {
+        request.rod_height_m = read_typed_length(options.rod, request.station.unit);
+        if (!request.rod_height_m)
+            return usage("lay", "--rod " + options.rod +
+                                    ": a length with its unit was expected, such as 1.5m or 5ft");
+    }
+    if (!read_into(options.grid, request.grid)) return exit_refused;
+    const auto answer = acts::run_lay(request);
+    if (!answer) {
+        complain(answer.refusal().to_text());
+        return exit_refused;
+    }
+    if (!options.out.empty()) {
+        if (const auto problem = write_folder(options.out, files_of(*answer))) {
+            complain(*problem);
+            return exit_not_written;
+        }
+    }
+    if (!put_out(options.json ? acts::to_json(*answer) : acts::to_text(*answer))) {
+        complain("standard output could not be written");
+        return exit_not_written;
+    }
+    return acts::is_proven(*answer) ? exit_proven : exit_not_proven;
+}
+
+}  // namespace
+
+void add_lay(CLI::App& app, int& status) {
+    auto options = std::make_shared<Options>();
+    CLI::App* command = app.add_subcommand("lay", "Where does each point go, and where is it now?");
+    add_site_options(*command, *options);
+    command->add_option("--grid", options->grid, "lines of the building grid (CSV)")
+        ->type_name("FILE");
+    command->add_option("--rod", options->rod, "rod height for setting out")->type_name("LENGTH");
+    command->callback([options, &status] { status = run_command(*options); });
+}
+
+}  // namespace layproof::cli

@@ -1,0 +1,41 @@
+#pragma once
+// The options that station, lay and watch have in common.
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "acts/station.hpp"
+
+namespace CLI {
+class App;
+}
+
+namespace layproof::cli {
+
+struct SiteOptions {
+    std::string marks, sights, setups, instrument, points, causes;
+    std::string map_marks, map_sights, map_setups, map_points;
+    std::string job, as_of;
+    std::string unit, show, out;
+    double scale = 1.0;
+    double confidence = 0.95;
+    std::vector<std::string> set_aside;
+    bool json = false;
+    bool explain = false;
+};
+
+void add_site_options(CLI::App& command, SiteOptions& options);
+
+/// Reads the files into the request. Nothing when all went well, else the exit status; what is
+/// wrong is then said on standard error.
+std::optional<int> fill(const SiteOptions& options, const std::string& act,
+                        acts::StationRequest& request);
+
+/// Reads a file if it was named; false when it could not be read, said on standard error.
+bool read_into(const std::string& path, std::optional<exchange::Document>& into);
+
+/// Says what is wrong and where the options are listed; exit_usage.
+int usage(const std::string& act, const std::string& text);
+
+}  // namespace layproof::cli
