@@ -9,6 +9,7 @@
 #include "acts/lay_rules_internal.hpp"
 #include "acts/station_inputs_internal.hpp"
 #include "acts/station_work_internal.hpp"
+#include "acts/watch.hpp"
 #include "acts/words_internal.hpp"
 #include "exchange/grid_lines.hpp"
 #include "lay/common_marks.hpp"
@@ -111,6 +112,39 @@ const StationReport* wrong_station(const LayAnswer& answer) {
     return nullptr;
 }
 
+/// What the checks of the day say against the verdict.
+void ask_checks(const LayRequest& request, LayAnswer& answer) {
+    if (!answer.verdict) return;
+    WatchRequest asked;
+    asked.station = request.station;
+    const auto day = run_watch(asked);
+    if (!day) {
+        answer.notices.push_back(fmt::format(
+            "Whether the stations stood still was not looked at: {}", day.refusal().to_text()));
+        return;
+    }
+    bool all_checked = true;
+    for (std::size_t k = 0; k < answer.stations.size(); ++k) {
+        LayStation& one = answer.stations[k];
+        const WatchStation& watched = day->stations[k];
+        if (one.laid == 0) continue;
+        all_checked = all_checked && watched.has_checks;
+        if (!watched.has_checks) continue;
+        one.holds = watched.holds;
+        if (watched.holds >= answer.confidence) continue;
+        Verdict& verdict = *answer.verdict;
+        if (verdict.word == Word::proven) verdict.word = Word::in_doubt;
+        verdict.probability = std::min(verdict.probability, watched.holds);
+        verdict.because = fmt::format("Station {}: {} Had it stood still: {}", one.station.station,
+                                      watched.verdict.because, verdict.because);
+        verdict.next = fmt::format("{} (layproof watch has the day)", watched.verdict.next);
+    }
+    if (!all_checked)
+        answer.notices.emplace_back(
+            "Not every station was checked after its points were laid: sight a mark with purpose "
+            "check before packing up.");
+}
+
 std::optional<Verdict> verdict_of(const LayAnswer& answer) {
     if (answer.laid.empty()) return std::nullopt;
     const auto weakest =
@@ -204,6 +238,7 @@ Result<LayAnswer> run_lay(const LayRequest& request) {
     report_laid(*sighted, set, answer);
     answer.rules = internal::rules_of(answer, set, table, answer.notices);
     answer.verdict = verdict_of(answer);
+    ask_checks(request, answer);
 
     std::vector<frame::DesignPoint> designs;
     for (const LayPoint& point : answer.points) designs.push_back(point.design);

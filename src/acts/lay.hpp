@@ -13,6 +13,9 @@
 // group is a centre itself. Centres are neighbours along each grid line that passes through them
 // within 10 mm; without grid lines each has its nearest two.
 //
+// Points are judged as if every station stood still. Where checks were taken and all has times, the
+// act "watch" is asked whether they did; if not, nothing is proven as a whole.
+//
 // As found: a sight with purpose other to a point's name gives the ground there, for cut and fill;
 // without one the height as laid does.
 
@@ -40,6 +43,7 @@ struct LayStation {
     double rod_height_m = 0.0;
     std::vector<std::optional<lay::SettingOut>> setting_out;  ///< as LayAnswer::points
     int laid = 0;                                             ///< points sighted from here
+    std::optional<double> holds;  ///< probability that it stood still, where its checks tell
 };
 
 /// A point of the points file.

@@ -62,7 +62,8 @@ Json station_json(const LayStation& one, const LayAnswer& answer, double metres_
                 pose.has_height ? fixed(pose.position_m.z() / metres_per_unit) : Json(nullptr)},
                {"orientation_deg", fixed(pose.orientation_rad / measure::kRadPerDeg, 8)}}},
              {"rod_height_mm", fixed(one.rod_height_m * kMillimetre)},
-             {"sights_to_laid_points", one.laid}};
+             {"sights_to_laid_points", one.laid},
+             {"probability_holds", fixed(one.holds)}};
     Json points = Json::array();
     for (std::size_t p = 0; p < one.setting_out.size(); ++p) {
         if (one.setting_out[p]) {

@@ -6,6 +6,7 @@
 #include "acts/lay.hpp"
 #include "acts/text_table_internal.hpp"
 #include "acts/words_internal.hpp"
+#include "lay/field_length.hpp"
 #include "measure/angle.hpp"
 
 namespace layproof::acts {
@@ -17,7 +18,9 @@ using internal::wrapped;
 using measure::LengthStyle;
 using station::Word;
 
-constexpr std::size_t kMostLaidRows = 10;
+constexpr std::size_t kMostLaidRows = 8;
+/// Shown although they are proven, when fewer are not.
+constexpr std::size_t kLeastLaidRows = 3;
 constexpr std::size_t kMostRuleRows = 5;
 constexpr std::size_t kMostSettingRows = 8;
 constexpr std::size_t kMostTapeRows = 5;
@@ -48,9 +51,10 @@ std::string verdict_text(const LayAnswer& answer) {
         return fmt::format("As laid: nothing yet   ({} to lay)\n",
                            internal::count(points, "point"));
     }
-    std::string out = fmt::format("As laid: {}   ({} proven, {} in doubt, {} fail; weakest {})\n",
-                                  shouted(answer.verdict->word), answer.proven, answer.in_doubt,
-                                  answer.fails, internal::percent(answer.verdict->probability));
+    std::string out =
+        fmt::format("As laid: {}   ({} proven, {} in doubt, {} fail; probability {})\n",
+                    shouted(answer.verdict->word), answer.proven, answer.in_doubt, answer.fails,
+                    internal::percent(answer.verdict->probability));
     out += wrapped(answer.verdict->because, 2);
     out += wrapped("Next: " + answer.verdict->next, 2);
     return out;
@@ -89,7 +93,9 @@ std::string laid_text(const LayAnswer& answer) {
             return a->figures.verdict.probability < b->figures.verdict.probability;
         });
     const std::size_t total = order.size();
-    if (!answer.explain && total > kMostLaidRows) order.resize(kMostLaidRows);
+    const auto open = static_cast<std::size_t>(answer.in_doubt + answer.fails);
+    if (!answer.explain)
+        order.resize(std::min(total, std::clamp(open, kLeastLaidRows, kMostLaidRows)));
     TextTable table({"As laid", "from", "off east", "off north", "off height", "tolerance",
                      "within with", "", "move"});
     for (const LaidReport* report : order) {
@@ -101,7 +107,8 @@ std::string laid_text(const LayAnswer& answer) {
                    v.has_height ? internal::signed_small(v.deviation_m.z(), answer.style) : "-",
                    tolerance_text(v.tolerance, v.has_height, answer.style),
                    v.is_judged ? internal::percent(v.probability) : "-",
-                   std::string(station::to_word(v.word)), r.move.words});
+                   std::string(station::to_word(v.word)),
+                   answer.explain || v.word != Word::proven ? r.move.words : std::string()});
     }
     std::string out = "\n" + table.to_text(true) + more(order.size(), total, ", surer");
     if (answer.explain)
@@ -156,10 +163,15 @@ std::string setting_out_text(const LayStation& one, const LayAnswer& answer) {
     const auto length = [&](const std::optional<double>& value) {
         return value ? measure::format_length(*value, style) : std::string("-");
     };
-    const std::size_t total = one.setting_out.size();
-    const std::size_t shown = answer.explain ? total : std::min(total, kMostSettingRows);
+    std::vector<bool> is_laid(answer.points.size(), false);
+    for (const LaidReport& report : answer.laid) is_laid[report.point] = true;
+    std::vector<std::size_t> order;
+    for (std::size_t p = 0; p < one.setting_out.size(); ++p)
+        if (answer.explain || !is_laid[p]) order.push_back(p);
+    const std::size_t total = order.size();
+    if (!answer.explain && total > kMostSettingRows) order.resize(kMostSettingRows);
     TextTable table({"To lay", "circle", "zenith", "horizontal", "slope", "height", "", "by grid"});
-    for (std::size_t p = 0; p < shown; ++p) {
+    for (const std::size_t p : order) {
         const std::string& name = answer.points[p].design.name;
         if (!one.setting_out[p] || one.setting_out[p]->at_instrument) {
             table.add({name, "under the instrument", "", "", "", "", "", ""});
@@ -170,7 +182,7 @@ std::string setting_out_text(const LayStation& one, const LayAnswer& answer) {
                    s.zenith_rad ? measure::format_dms(*s.zenith_rad, 0) : "-",
                    measure::format_length(s.horizontal_m, style), length(s.slope_m),
                    length(s.height_difference_m),
-                   s.earthwork && s.earthwork->word != lay::Earthwork::on_grade
+                   s.earthwork && !lay::rounds_to_zero(s.earthwork->amount_m, style)
                        ? fmt::format("{} {}", lay::to_word(s.earthwork->word),
                                      small(s.earthwork->amount_m, style))
                        : std::string(),
@@ -179,7 +191,7 @@ std::string setting_out_text(const LayStation& one, const LayAnswer& answer) {
     if (table.is_empty()) return "";
     return fmt::format("\nFrom {}, rod {}\n", one.station.station,
                        measure::format_length(one.rod_height_m, style)) +
-           table.to_text(true) + more(shown, total, "");
+           table.to_text(true) + more(order.size(), total, "");
 }
 
 std::string tape_text(const LayAnswer& answer) {

@@ -126,7 +126,8 @@ std::string points_text(const WatchStation& s, const WatchAnswer& answer) {
     for (const std::size_t i : order) {
         const watch::PointReport& p = s.report.points[i];
         const watch::LaidPoint& laid = s.day.points[i];
-        const bool is_displaced = p.displacement_m.head<2>().norm() > 0.0;
+        const bool is_displaced =
+            p.probability_moved >= kSmallCause && p.displacement_m.head<2>().norm() > 0.0;
         table.add({laid.target.name, clock(laid.time_s, s.offset_s), percent(p.probability_moved),
                    is_displaced ? internal::toward(p.displacement_m.head<2>(), answer.style) : "-",
                    percent(p.probability), std::string(station::to_word(p.word)),

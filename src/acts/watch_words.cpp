@@ -60,8 +60,7 @@ std::string points_clause(const WatchStation& s) {
                                   r.proven == 1 ? "is" : "are");
     if (r.failing > 0) out += fmt::format(", {} {}", r.failing, r.failing == 1 ? "fails" : "fail");
     if (by_move > 0)
-        out +=
-            fmt::format(", {} {} in doubt because of a move", by_move, by_move == 1 ? "is" : "are");
+        out += fmt::format("; {} {} not because of a move", by_move, by_move == 1 ? "is" : "are");
     return out + ".";
 }
 
@@ -187,7 +186,13 @@ Verdict verdict_of(const WatchStation& s, const WatchAnswer& answer) {
     } else if (!s.has_checks) {
         out.next = fmt::format("Sight a mark as a check, by {}.", due);
     } else if (!all_proven) {
-        out.next = "See layproof lay for the points that are not proven.";
+        const auto weakest = std::min_element(
+            r.points.begin(), r.points.end(),
+            [](const auto& a, const auto& b) { return a.probability < b.probability; });
+        out.next = fmt::format(
+            "{} is the least sure point ({}): layproof lay says what would prove it.",
+            s.day.points[static_cast<std::size_t>(weakest - r.points.begin())].target.name,
+            percent(weakest->probability));
     } else {
         out.next = fmt::format("Lay on; the next check is due by {}.", due);
     }
