@@ -60,7 +60,8 @@ std::string points_clause(const WatchStation& s) {
                                   r.proven == 1 ? "is" : "are");
     if (r.failing > 0) out += fmt::format(", {} {}", r.failing, r.failing == 1 ? "fails" : "fail");
     if (by_move > 0)
-        out += fmt::format("; {} {} not because of a move", by_move, by_move == 1 ? "is" : "are");
+        out += fmt::format("; because of a move {} {} not proven", by_move,
+                           by_move == 1 ? "is" : "are");
     return out + ".";
 }
 
