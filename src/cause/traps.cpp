@@ -10,6 +10,8 @@ namespace {
 
 constexpr double kGrossMisfit_m = 0.1;
 constexpr double kMuchBetter = 20.0;
+/// And must fit: swapped names of a nearly symmetric triangle come near a mirror image.
+constexpr double kFits_m = 0.05;
 constexpr double kFeetInMetre = 1.0 / measure::kMetresPerFoot;
 constexpr double kScaleNear = 0.01;
 constexpr double kShiftMatters_m = 0.001;
@@ -74,7 +76,7 @@ std::vector<Trap> traps_of_sights(const station::Prepared& setup) {
         std::vector<Eigen::Vector2d> exchanged;
         for (const Eigen::Vector2d& p : v.marks) exchanged.emplace_back(p.y(), p.x());
         const double mirrored = rms(frame::rigid_fit(v.local, exchanged), n);
-        if (mirrored * kMuchBetter < as_given)
+        if (mirrored * kMuchBetter < as_given && mirrored < kFits_m)
             out.push_back({TrapKind::axes_exchanged, true, as_given, 1.0});
     }
     const frame::PlanFit scaled = frame::similarity_fit(v.local, v.marks);
@@ -82,7 +84,9 @@ std::vector<Trap> traps_of_sights(const station::Prepared& setup) {
     const double ratio = scaled.scale > 0.0 ? 1.0 / scaled.scale : 0.0;
     const bool near_foot = std::abs(ratio / kFeetInMetre - 1.0) < kScaleNear ||
                            std::abs(ratio * kFeetInMetre - 1.0) < kScaleNear;
-    if (near_foot && (v.names == 2 || rms(scaled, n) * kMuchBetter < as_given))
+    const double with_scale = rms(scaled, n);
+    if (near_foot &&
+        (v.names == 2 || (with_scale * kMuchBetter < as_given && with_scale < kFits_m)))
         out.push_back({TrapKind::lengths_in_feet, v.names > 2, as_given, ratio});
     return out;
 }

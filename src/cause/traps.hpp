@@ -28,8 +28,9 @@ struct Trap {
 };
 
 /// Evidence from the sights alone. Mirror: the rigid fit of the local vectors to the marks with
-/// east and north exchanged is 20 times better than as given, which misfits by more than 0.1 m.
-/// Feet: the similarity fit's scale is within 1 % of 3.2808 or its inverse, and fits.
+/// east and north exchanged is 20 times better than as given, which misfits by more than 0.1 m, and
+/// itself within 50 mm rms. Feet: the similarity fit's scale is within 1 % of 3.2808 or its
+/// inverse, and fits.
 std::vector<Trap> traps_of_sights(const station::Prepared& setup);
 
 /// Evidence from the files: units (nothing: the file states none of its own) and the largest
