@@ -108,7 +108,8 @@ TEST(aids, no_mark_is_left_to_sight_when_all_are) {
 // The mark advised must be the one that really gives the best station once it is sighted.
 TEST(aids, sighting_the_advised_mark_is_the_best_choice_when_done) {
     const Site before = site(3, 0.005);
-    const Aid* advised = find(help(before), AidKind::sight_mark);
+    const Aids aids = help(before);
+    const Aid* advised = find(aids, AidKind::sight_mark);
     ASSERT_NE(advised, nullptr);
     std::string best;
     double most = -1.0;
@@ -143,7 +144,8 @@ TEST(aids, another_round_is_the_station_solved_from_doubled_sights) {
     const Pose pose = solve_station(setup)->best.pose;
     const Forecast f =
         forecast(pose, before.targets, setup.instrument, 1.5, {belief_of(pose)}, 0.95);
-    const Aid* aid = find(help(before), AidKind::another_round);
+    const Aids aids = help(before);
+    const Aid* aid = find(aids, AidKind::another_round);
     ASSERT_NE(aid, nullptr);
     EXPECT_NEAR(aid->lowest, f.lowest, 1e-6);
 }
@@ -159,7 +161,8 @@ TEST(aids, occupied_setup_is_not_told_to_sight_the_mark_it_stands_on) {
         s.input.sights.push_back(sight_to(s.input.marks[static_cast<std::size_t>(i)], from, 1.5));
     s.setup = *prepare(s.input);
     s.pose = solve_station(s.setup)->best.pose;
-    const Aid* aid = find(help(s), AidKind::sight_mark);
+    const Aids aids = help(s);
+    const Aid* aid = find(aids, AidKind::sight_mark);
     ASSERT_NE(aid, nullptr);
     EXPECT_NE(aid->mark, "M6");
 }
