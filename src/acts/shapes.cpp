@@ -1,0 +1,40 @@
+#include "acts/shapes.hpp"
+
+#include "acts/shape_words_internal.hpp"
+
+namespace layproof::acts {
+
+const std::vector<ActShape>& act_shapes() {
+    static const std::vector<ActShape> kActs{
+        {"sheet", "SheetRequest", "SheetAnswer"},
+        {"station", "StationRequest", "StationAnswer"},
+        {"lay", "LayRequest", "LayAnswer"},
+        {"watch", "WatchRequest", "WatchAnswer"},
+        {"sights", "SightsRequest", "SightsAnswer"},
+        {"read", "ReadRequest", "ReadAnswer"},
+        {"book", "BookRequest", "BookAnswer"},
+        {"decide", "DecideRequest", "DecideAnswer"},
+        {"preview", "PreviewRequest", "PreviewAnswer"},
+        {"take", "TakeRequest", "TakeAnswer"},
+        {"stop", "StopRequest", "StopAnswer"},
+        {"inbox", "InboxRequest", "InboxAnswer"},
+    };
+    return kActs;
+}
+
+const std::vector<ShapeRecord>& shape_records() {
+    static const std::vector<ShapeRecord> kRecords = [] {
+        std::vector<ShapeRecord> out;
+        internal::shape::add_common_shapes(out);
+        internal::shape::add_sheet_shapes(out);
+        internal::shape::add_station_shapes(out);
+        internal::shape::add_lay_shapes(out);
+        internal::shape::add_watch_shapes(out);
+        internal::shape::add_page_shapes(out);
+        internal::shape::add_job_shapes(out);
+        return out;
+    }();
+    return kRecords;
+}
+
+}  // namespace layproof::acts

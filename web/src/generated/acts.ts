@@ -1,0 +1,884 @@
+// Made by `layproof types` from src/acts/shapes*.cpp. Not to be edited: change the shapes and make it anew.
+
+export interface Verdict {
+    word: "proven" | "in doubt" | "fails";
+    /** of the weakest point */
+    probability: number;
+    because: string;
+    next: string;
+}
+
+export interface Pose {
+    east: number;
+    north: number;
+    height: number | null;
+    orientation_deg: number;
+}
+
+export interface OffMm {
+    east_mm: number | null;
+    north_mm: number | null;
+    height_mm: number | null;
+}
+
+export interface SetAside {
+    station: string;
+    target: string;
+    /** the n-th pointing, from 1; 0 or absent: all */
+    which?: number | null;
+    reason: string;
+}
+
+export interface Refusal {
+    /** E109 */
+    code: string;
+    /** unit-missing */
+    kind: string;
+    file: string;
+    /** from 1; 0: not applicable */
+    line: number;
+    column: number;
+    found: string;
+    expected: string;
+    /** of the request that was refused */
+    field: string | null;
+    /** the whole sentence */
+    says: string;
+}
+
+export interface RefusalAnswer {
+    refusal: Refusal;
+}
+
+export interface SheetRequest {
+    as_of?: string | null;
+}
+
+export interface SheetMark {
+    mark: string;
+    east: number | null;
+    north: number | null;
+    height: number | null;
+    /** the larger of east and north */
+    sd_mm: number | null;
+    /** name of the document */
+    from: string | null;
+    revision: string;
+    is_moved: boolean;
+}
+
+export interface SheetPoint {
+    point: string;
+    east: number;
+    north: number;
+    height: number | null;
+    element: string;
+    tolerance_plan_mm: number | null;
+    tolerance_height_mm: number | null;
+}
+
+export interface SheetLine {
+    line: string;
+    kind: "straight" | "offset" | "radial" | "curved";
+    /** east, north */
+    path: [number, number][];
+}
+
+export interface SheetStation {
+    station: string;
+    kind: "free" | "occupied" | "baseline";
+    mark: string | null;
+    instrument_height_m: number | null;
+    /** time of its first sight or set-up */
+    first: string | null;
+    last: string | null;
+    sights: number;
+    pose: Pose | null;
+    word: "proven" | "in doubt" | "fails" | null;
+}
+
+export interface SheetMoment {
+    /** to ask for the job as of then */
+    time: string;
+    what: "take" | "book" | "decide" | "merge";
+    says: string;
+    /** added then */
+    facts: number;
+}
+
+export interface SheetDocument {
+    name: string;
+    role: string;
+    digest: string;
+    size: number;
+    taken: string;
+    revision: string;
+}
+
+export interface SheetDecision {
+    time: string;
+    kind: "set-aside" | "put-back" | "accept" | "mark-moved";
+    subject: string;
+    reason: string;
+    initials: string;
+}
+
+export interface SheetConflict {
+    says: string;
+    settled: boolean;
+}
+
+export interface SheetJob {
+    id: string;
+    title: string;
+    file: string;
+    unit: "m" | "ft" | "us-ft" | null;
+    facts: number;
+    head: string;
+}
+
+export interface SheetAnswer {
+    act: "sheet";
+    version: string;
+    job: SheetJob;
+    as_of: string | null;
+    marks: SheetMark[];
+    points: SheetPoint[];
+    grid: SheetLine[];
+    stations: SheetStation[];
+    /** of the whole job, whatever as_of */
+    moments: SheetMoment[];
+    documents: SheetDocument[];
+    decisions: SheetDecision[];
+    conflicts: SheetConflict[];
+}
+
+export interface SightsRequest {
+    as_of?: string | null;
+    station: string;
+}
+
+export interface AsideNote {
+    reason: string;
+    initials: string;
+    time: string;
+}
+
+export interface BookedSight {
+    fact: string;
+    target: string;
+    /** the n-th pointing to that target */
+    which: number;
+    purpose: "control" | "check" | "lay" | "other";
+    face: "one" | "two" | null;
+    /** as written */
+    time: string | null;
+    direction_deg: number | null;
+    zenith_deg: number | null;
+    slope_distance_m: number | null;
+    horizontal_distance_m: number | null;
+    target_height_m: number | null;
+    note: string;
+    set_aside: AsideNote | null;
+}
+
+export interface SightsAnswer {
+    act: "sights";
+    station: string;
+    sights: BookedSight[];
+}
+
+export type InboxRequest = Record<string, never>;
+
+export interface InboxFile {
+    name: string;
+    /** of the file */
+    time: string;
+    taken: boolean;
+    role: string | null;
+    says: string;
+}
+
+export interface InboxAnswer {
+    act: "inbox";
+    folder: string | null;
+    files: InboxFile[];
+}
+
+export interface StationRequest {
+    as_of?: string | null;
+    /** only this set-up */
+    station?: string | null;
+    /** only these */
+    points?: string[] | null;
+    /** to try; decides nothing */
+    set_aside?: SetAside[] | null;
+    explain?: boolean | null;
+}
+
+export interface SightResidual {
+    direction_arcsec: number | null;
+    zenith_arcsec: number | null;
+    distance_mm: number | null;
+}
+
+export interface SightFigures {
+    direction: number | null;
+    zenith: number | null;
+    distance: number | null;
+}
+
+export interface StationSight {
+    target: string;
+    used: boolean;
+    residual: SightResidual;
+    standardised: SightFigures;
+    redundancy: SightFigures;
+    detectable_mm: number | null;
+    undetected_effect_mm: number | null;
+    /** why it is not used */
+    why?: string;
+}
+
+export interface StationMark {
+    mark: string;
+    used: boolean;
+    off_east_mm: number | null;
+    off_north_mm: number | null;
+    off_height_mm: number | null;
+}
+
+export interface CauseMember {
+    cause: string;
+    subjects: string[];
+    probability: number;
+    log_evidence: number | null;
+    estimate: Record<string, number | null>;
+}
+
+export interface Cause {
+    /** "A|B": the data cannot split them */
+    cause: string;
+    subjects: string[];
+    probability: number;
+    /** names with their unit */
+    estimate: Record<string, number | null>;
+    next: string;
+    says: string;
+    is_pair: boolean;
+    members: CauseMember[];
+}
+
+export interface NextSight {
+    target: string;
+    why: string;
+    gain: number | null;
+    way: string;
+    /** a tape's other end */
+    to?: string;
+}
+
+export interface Explained {
+    cause: string;
+    subjects: string[];
+    pose: Pose;
+    word: "proven" | "in doubt" | "fails";
+    probability: number;
+    points_proven: number;
+    says: string;
+}
+
+export interface Trap {
+    trap: string;
+    certain: boolean;
+    says: string;
+}
+
+export interface StationPoint {
+    point: string;
+    sd_plan_mm: number | null;
+    sd_height_mm: number | null;
+    probability: number;
+    word: "proven" | "in doubt" | "fails";
+    tolerance_plan_mm: number;
+    tolerance_height_mm: number | null;
+}
+
+export interface GeometryRemark {
+    remark: string;
+    marks: string[];
+    says: string;
+}
+
+export interface Geometry {
+    remarks: GeometryRemark[];
+    weakest_azimuth_deg: number | null;
+    sd_weakest_mm: number | null;
+    sd_strongest_mm: number | null;
+}
+
+export interface Aid {
+    aid: string;
+    mark: string | null;
+    proven: number;
+    lowest_probability: number | null;
+    says: string;
+}
+
+export interface Faces {
+    pairs: number;
+    collimation_arcsec: number | null;
+    vertical_index_arcsec: number | null;
+}
+
+export interface GlobalTest {
+    statistic: number | null;
+    dof: number;
+    lower: number | null;
+    upper: number | null;
+    variance_factor: number | null;
+    passes: boolean;
+}
+
+export interface StationPose {
+    east: number;
+    north: number;
+    height: number | null;
+    orientation_deg: number;
+    /** four rows: east, north, height in metres, orientation in radians */
+    covariance: (number | null)[][];
+}
+
+export interface Station {
+    station: string;
+    kind: "free" | "occupied" | "baseline";
+    verdict: Verdict;
+    pose: StationPose;
+    pose_is: string;
+    global_test: GlobalTest;
+    sights: StationSight[];
+    marks: StationMark[];
+    /** most probable first */
+    causes: Cause[];
+    next_sight: NextSight | null;
+    explained: Explained | null;
+    traps: Trap[];
+    points: StationPoint[];
+    points_proven: number;
+    circle_radius: number | null;
+    rod_height_mm: number;
+    geometry: Geometry;
+    other_places: Pose[];
+    aids: Aid[];
+    faces: Faces;
+    if_kept_in: string | null;
+    notices: string[];
+}
+
+export interface StationAnswer {
+    act: "station";
+    version: string;
+    /** of coordinates */
+    unit: "m" | "ft" | "us-ft";
+    confidence: number;
+    stations: Station[];
+    notices: string[];
+}
+
+export interface LayRequest {
+    as_of?: string | null;
+    /** only this set-up */
+    station?: string | null;
+    /** only these */
+    points?: string[] | null;
+    /** for setting out */
+    rod_height_m?: number | null;
+    /** to try; decides nothing */
+    set_aside?: SetAside[] | null;
+}
+
+export interface LineOffset {
+    line: string;
+    along: number | null;
+    across: number | null;
+    side: string;
+}
+
+export interface Earthwork {
+    word: string;
+    amount: number;
+}
+
+export interface SettingOut {
+    point: string;
+    /** null alone: it cannot be set out from here */
+    direction_deg: number | null;
+    at_instrument?: boolean;
+    zenith_deg?: number | null;
+    azimuth_deg?: number | null;
+    horizontal?: number | null;
+    slope?: number | null;
+    height_difference?: number | null;
+    earthwork?: Earthwork | null;
+    grid?: string | null;
+    offsets?: LineOffset[];
+}
+
+export interface LayStation {
+    station: string;
+    verdict: Verdict;
+    pose: Pose;
+    rod_height_mm: number;
+    sights_to_laid_points: number;
+    probability_holds: number | null;
+    setting_out: SettingOut[];
+}
+
+export interface Limits {
+    minus_mm: number | null;
+    plus_mm: number | null;
+}
+
+export interface LimitSource {
+    from: string;
+    id: string | null;
+    says: string;
+    from_memory: boolean;
+}
+
+export interface LaidTolerance {
+    plan_mm: number | null;
+    plan_source: LimitSource;
+    height: Limits;
+    height_source: LimitSource;
+}
+
+export interface Deviation {
+    east_mm: number | null;
+    north_mm: number | null;
+    height_mm: number | null;
+    along_mm: number | null;
+    across_mm: number | null;
+}
+
+export interface LaidLine {
+    line: string;
+    across: number | null;
+    off_mm: number | null;
+}
+
+export interface Laid {
+    point: string;
+    stations: string[];
+    word: "proven" | "in doubt" | "fails";
+    probability: number | null;
+    probability_plan: number | null;
+    probability_height: number | null;
+    because: string;
+    next: string;
+    deviation: Deviation;
+    expected: OffMm;
+    sd_plan_mm: number | null;
+    sd_height_mm: number | null;
+    station_share: number | null;
+    lines: LaidLine[];
+    grid: string | null;
+    move: string;
+    tolerance: LaidTolerance;
+    accepted_plan_mm: number | null;
+    sights: number;
+    sights_disagree: boolean;
+}
+
+export interface LayRule {
+    rule: string;
+    what: string;
+    from: string;
+    to: string;
+    design: number | null;
+    measured: number | null;
+    off_mm: number | null;
+    sd_mm: number | null;
+    limits: Limits;
+    probability: number | null;
+    word: "proven" | "in doubt" | "fails";
+    because: string;
+    tolerance_id: string;
+    source: string;
+    from_memory: boolean;
+}
+
+export interface TapeDistance {
+    from: string;
+    to: string;
+    distance: number | null;
+    diagonal: boolean;
+}
+
+export interface LayAnswer {
+    act: "lay";
+    version: string;
+    /** of coordinates and distances */
+    unit: "m" | "ft" | "us-ft";
+    confidence: number;
+    /** null while nothing is laid */
+    verdict: Verdict | null;
+    rule: string;
+    points_laid: number;
+    points_proven: number;
+    points_in_doubt: number;
+    points_fail: number;
+    laid: Laid[];
+    rules: LayRule[];
+    stations: LayStation[];
+    tape: TapeDistance[];
+    notices: string[];
+}
+
+export interface WatchRequest {
+    as_of?: string | null;
+    /** only this set-up */
+    station?: string | null;
+    ground?: "slab" | "soil" | "deck" | "steel" | null;
+    check_every_min?: number | null;
+    /** to try; decides nothing */
+    set_aside?: SetAside[] | null;
+}
+
+export interface WatchPose {
+    east_mm: number | null;
+    north_mm: number | null;
+    height_mm: number | null;
+    turn_arcsec: number | null;
+}
+
+export interface WatchChange {
+    cause: string;
+    subject: string | null;
+    from: string | null;
+    to: string | null;
+    amount: WatchPose | null;
+    sd: WatchPose | null;
+}
+
+export interface HypothesisMember {
+    probability: number;
+    log_evidence: number | null;
+    changes: WatchChange[];
+}
+
+export interface Hypothesis {
+    probability: number;
+    says: string;
+    members: HypothesisMember[];
+}
+
+export interface WatchMove {
+    from: string | null;
+    to: string | null;
+    probability: number;
+    shift: WatchPose;
+    sd: WatchPose;
+    points_between: string[];
+}
+
+export interface WatchPoint {
+    point: string;
+    laid: string;
+    word: "proven" | "in doubt" | "fails";
+    probability: number | null;
+    as_sighted: OffMm;
+    corrected: OffMm;
+    sd: OffMm;
+    probability_moved: number | null;
+    displacement: OffMm;
+    probability_unmoved: number | null;
+    in_doubt_by_move: boolean;
+    resights: number;
+    tolerance_plan_mm: number | null;
+    tolerance_height_mm: number | null;
+}
+
+export interface Resight {
+    target: string;
+    kind: "mark" | "point";
+    gain: number | null;
+    left: number | null;
+}
+
+export interface NextCheck {
+    due: string;
+    by_drift: boolean;
+    point: string | null;
+    probability: number | null;
+}
+
+export interface WatchEvent {
+    event: string;
+    time: string;
+    name: string | null;
+    pose: WatchPose;
+    sd: WatchPose;
+    probability_moved: number | null;
+    statistic: number | null;
+    dof: number | null;
+    good: boolean | null;
+}
+
+export interface WatchStation {
+    station: string;
+    /** of the day */
+    verdict: Verdict;
+    /** of the set-up */
+    station_verdict: Verdict;
+    set_up_finished: string;
+    probability_holds: number;
+    probability_moved: number | null;
+    probability_moved_seen: number | null;
+    hypotheses: Hypothesis[];
+    hypotheses_others: number | null;
+    moves: WatchMove[];
+    points_proven: number;
+    points_in_doubt: number;
+    points_fail: number;
+    points: WatchPoint[];
+    /** best first */
+    resights: Resight[];
+    next_check: NextCheck;
+    events: WatchEvent[];
+    notices: string[];
+}
+
+export interface WatchAnswer {
+    act: "watch";
+    version: string;
+    unit: "m" | "ft" | "us-ft";
+    confidence: number;
+    ground: "slab" | "soil" | "deck" | "steel";
+    check_every_min: number;
+    stations: WatchStation[];
+    notices: string[];
+}
+
+export interface ReadFields {
+    direction?: string | null;
+    zenith?: string | null;
+    slope_distance?: string | null;
+    horizontal_distance?: string | null;
+    target_height?: string | null;
+    instrument_height?: string | null;
+    east?: string | null;
+    north?: string | null;
+    height?: string | null;
+    time?: string | null;
+    temperature?: string | null;
+    pressure?: string | null;
+}
+
+export interface ReadRequest {
+    fields: ReadFields;
+    unit?: "m" | "ft" | "us-ft" | null;
+}
+
+export interface ReadField {
+    ok: boolean;
+    /** radians, metres, seconds, K, hPa */
+    value: number | null;
+    /** as it was understood */
+    shown: string;
+    /** why not */
+    says: string;
+    /** what would be taken */
+    hint: string;
+}
+
+export interface ReadAnswer {
+    act: "read";
+    fields: Record<string, ReadField>;
+}
+
+export interface BookSight {
+    station: string;
+    target: string;
+    direction?: string | null;
+    zenith?: string | null;
+    slope_distance?: string | null;
+    horizontal_distance?: string | null;
+    target_height?: string | null;
+    face?: string | null;
+    purpose?: string | null;
+    time?: string | null;
+    note?: string | null;
+}
+
+export interface BookSetup {
+    station: string;
+    kind: string;
+    mark?: string | null;
+    instrument_height?: string | null;
+    time?: string | null;
+    temperature?: string | null;
+    pressure?: string | null;
+}
+
+export interface BookMark {
+    mark: string;
+    east: string;
+    north: string;
+    height?: string | null;
+    role?: string | null;
+}
+
+export interface BookPoint {
+    point: string;
+    east: string;
+    north: string;
+    height?: string | null;
+    element?: string | null;
+}
+
+export interface BookRequest {
+    /** of lengths that are typed without one */
+    unit: "m" | "ft" | "us-ft";
+    sight?: BookSight | null;
+    setup?: BookSetup | null;
+    mark?: BookMark | null;
+    point?: BookPoint | null;
+}
+
+export interface BookAnswer {
+    act: "book";
+    fact: string;
+    says: string;
+    notices: string[];
+}
+
+export interface PairRequest {
+    code: string;
+}
+
+export interface PairAnswer {
+    token: string;
+}
+
+export interface JobEvent {
+    facts: number;
+    head: string;
+    time: string;
+}
+
+export interface WorkEvent {
+    work: string;
+    says: string;
+    /** 0 to 1 */
+    done: number;
+    ended: boolean;
+}
+
+export interface TakeFile {
+    /** of a file sent before */
+    digest: string;
+    role: "marks" | "sights" | "setups" | "points" | "instrument" | "grid" | "causes";
+    /** of lengths whose column states none */
+    unit?: "m" | "ft" | "us-ft" | null;
+    /** which column of the file each field is */
+    map?: Record<string, string> | null;
+    revision?: string | null;
+    note?: string | null;
+}
+
+export interface TakeRequest {
+    files: TakeFile[];
+}
+
+export interface TakenDocument {
+    name: string;
+    role: string;
+    digest: string;
+    known: boolean;
+    rows_new: number;
+    rows_known: number;
+}
+
+export interface TakeAnswer {
+    documents: TakenDocument[];
+    /** of the job */
+    unit: "m" | "ft" | "us-ft" | null;
+    notices: string[];
+}
+
+export interface DecideRequest {
+    kind: "set-aside" | "put-back" | "accept" | "mark-moved";
+    /** "S1:H3", "S1:H3#2", a fact's id, or a mark */
+    subject: string;
+    reason: string;
+    initials: string;
+}
+
+export interface Decided {
+    fact: string | null;
+    what: string;
+}
+
+export interface DecideAnswer {
+    decision: "set-aside" | "put-back" | "accept" | "mark-moved";
+    decided: Decided[];
+}
+
+export interface PreviewRequest {
+    digest: string;
+    role?: "marks" | "sights" | "setups" | "points" | "instrument" | "grid" | "causes" | null;
+    unit?: "m" | "ft" | "us-ft" | null;
+    map?: Record<string, string> | null;
+}
+
+export interface PreviewField {
+    field: string;
+    needed: boolean;
+    unit_kind: "length" | "angle" | "none";
+    /** of the file */
+    column: string | null;
+}
+
+export interface PreviewAnswer {
+    act: "preview";
+    digest: string;
+    name: string;
+    /** as asked for, else guessed from the header */
+    role: "marks" | "sights" | "setups" | "points" | "instrument" | "grid" | "causes" | null;
+    columns: string[];
+    /** the first eight */
+    rows: string[][];
+    fields: PreviewField[];
+    needs_unit: boolean;
+    /** what take would say */
+    refusal: Refusal | null;
+    rows_total: number;
+}
+
+export interface StopRequest {
+    work: string;
+}
+
+export interface StopAnswer {
+    act: "stop";
+    stopped: boolean;
+}
+
+/** What each act takes and gives. */
+export interface Acts {
+    sheet: { request: SheetRequest; answer: SheetAnswer };
+    station: { request: StationRequest; answer: StationAnswer };
+    lay: { request: LayRequest; answer: LayAnswer };
+    watch: { request: WatchRequest; answer: WatchAnswer };
+    sights: { request: SightsRequest; answer: SightsAnswer };
+    read: { request: ReadRequest; answer: ReadAnswer };
+    book: { request: BookRequest; answer: BookAnswer };
+    decide: { request: DecideRequest; answer: DecideAnswer };
+    preview: { request: PreviewRequest; answer: PreviewAnswer };
+    take: { request: TakeRequest; answer: TakeAnswer };
+    stop: { request: StopRequest; answer: StopAnswer };
+    inbox: { request: InboxRequest; answer: InboxAnswer };
+}
+
+export type ActName = keyof Acts;
