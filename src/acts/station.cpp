@@ -47,22 +47,25 @@ double rod_height(const OneSetup& one, const Prepared& setup) {
     return median(std::move(heights));
 }
 
-std::vector<LayTarget> targets_of(const StationInputs& inputs, StationReport& report) {
+std::vector<LayTarget> targets_of(const StationInputs& inputs, const OneSetup& one,
+                                  StationReport& report) {
     std::vector<LayTarget> out;
     int untold = 0;
     int no_height = 0;
-    for (const frame::DesignPoint& point : inputs.points) {
+    const std::size_t points = one.wanted ? one.wanted->size() : inputs.points.size();
+    out.reserve(points);
+    for (std::size_t i = 0; i < points; ++i) {
+        const frame::DesignPoint& point = inputs.points[one.wanted ? (*one.wanted)[i] : i];
         untold += point.tolerance_plan_m ? 0 : 1;
         no_height += point.tolerance_height_m && !(point.height_m && report.pose.has_height);
         out.push_back({point.name, point.east_m, point.north_m, point.height_m,
                        point.tolerance_plan_m.value_or(kDefaultTolerancePlan_m),
                        point.tolerance_height_m});
     }
-    const int points = static_cast<int>(inputs.points.size());
     if (untold > 0)
-        report.notices.push_back(
-            fmt::format("No tolerance given for {}: 1/4 in (6.35 mm) in plan taken.",
-                        untold == points ? "the points" : internal::count(untold, "point")));
+        report.notices.push_back(fmt::format(
+            "No tolerance given for {}: 1/4 in (6.35 mm) in plan taken.",
+            untold == static_cast<int>(points) ? "the points" : internal::count(untold, "point")));
     if (no_height > 0)
         report.notices.push_back(fmt::format("{} judged in plan only: {} height is not known.",
                                              internal::count(no_height, "point"),
@@ -231,8 +234,9 @@ Result<internal::StationWork> internal::work_of(const StationRequest& request,
         report.remarks.push_back({remark, internal::remark_sentence(remark, report, style)});
 
     report.rod_height_m = rod_height(one, *prepared);
+    const bool is_circle = !inputs.has_points || (one.wanted && one.wanted->empty());
     const std::vector<LayTarget> targets =
-        inputs.has_points ? targets_of(inputs, report) : circle_of(request, *prepared, report);
+        is_circle ? circle_of(request, *prepared, report) : targets_of(inputs, one, report);
     internal::Assessment assessment =
         internal::assess(*prepared, *solved, one.input.marks, inputs.causes, style);
     const station::Forecast forecast =

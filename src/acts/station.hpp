@@ -57,6 +57,12 @@ struct StationRequest {
     std::optional<double> radius_m;            ///< working radius without points, 0.1 to 10000
     double confidence = 0.95;                  ///< above 0.5, below 1
     std::vector<SetAside> set_aside;
+    /// Only this station is solved; target_unknown when it has no sight.
+    std::optional<std::string> only_station;
+    /// Points by name; empty: all. "station" judges only these and "lay" sets only these out; what
+    /// was laid stays in the answers of "lay" and "watch" whole. target_unknown for a name that the
+    /// points do not hold.
+    std::vector<std::string> only_points;
     bool explain = false;  ///< to_text adds the figures behind the verdict
     /// Rows of a job file. They stand in for the documents above, except causes when given;
     /// `marks` and `sights` then only name the job in messages.

@@ -4,6 +4,9 @@
 #include <cmath>
 #include <map>
 #include <optional>
+#include <set>
+#include <string_view>
+#include <unordered_map>
 #include <utility>
 
 #include "acts/station_inputs_internal.hpp"
@@ -105,6 +108,79 @@ std::optional<Refusal> put_aside(const SetAside& aside, std::vector<OneSetup>& s
                    "a station and one of its control targets from the sights file"};
 }
 
+/// Keeps the sights and set-ups of one station.
+std::optional<Refusal> keep_station(const std::string& station, JobFacts& facts) {
+    std::vector<measure::Sight> kept;
+    std::vector<JobFacts::Aside> aside;
+    auto next_aside = facts.set_aside.begin();
+    for (std::size_t i = 0; i < facts.sights.size(); ++i) {
+        const bool is_aside = next_aside != facts.set_aside.end() && next_aside->sight == i;
+        if (facts.sights[i].station == station) {
+            if (is_aside) aside.push_back({kept.size(), next_aside->reason});
+            kept.push_back(std::move(facts.sights[i]));
+        }
+        if (is_aside) ++next_aside;
+    }
+    if (kept.empty())
+        return Refusal{ErrorCode::target_unknown,
+                       {facts.name, 0, 0},
+                       fmt::format("no sight from station \"{}\"", station),
+                       "a station of the sights"};
+    facts.sights = std::move(kept);
+    facts.set_aside = std::move(aside);
+    std::erase_if(facts.setups, [&](const auto& setup) { return setup.station != station; });
+    return std::nullopt;
+}
+
+/// Numbers of the points of these names, in the order of the points.
+Result<std::vector<std::size_t>> points_named(const std::vector<std::string>& names,
+                                              const std::vector<frame::DesignPoint>& points) {
+    const std::set<std::string_view> wanted(names.begin(), names.end());
+    std::vector<std::size_t> out;
+    std::set<std::string_view> found;
+    for (std::size_t i = 0; i < points.size(); ++i) {
+        const auto at = wanted.find(points[i].name);
+        if (at == wanted.end()) continue;
+        found.insert(*at);
+        out.push_back(i);
+    }
+    for (const std::string& name : names)
+        if (!found.contains(name))
+            return Refusal{ErrorCode::target_unknown,
+                           {"points", 0, 0},
+                           fmt::format("no point \"{}\"", name),
+                           "names of the points to be laid"};
+    return out;
+}
+
+/// Numbers of the points sighted from a station.
+std::vector<std::size_t> points_sighted(
+    const OneSetup& one, const std::unordered_map<std::string_view, std::size_t>& index) {
+    std::set<std::size_t> out;
+    for (const measure::Sight& sight : one.input.sights)
+        if (const auto at = index.find(sight.target); at != index.end()) out.insert(at->second);
+    return {out.begin(), out.end()};
+}
+
+std::optional<Refusal> choose_points(const StationRequest& request, StationInputs& inputs) {
+    if (!request.only_points.empty()) {
+        const auto chosen = points_named(request.only_points, inputs.points);
+        if (!chosen) return chosen.refusal();
+        for (OneSetup& one : inputs.setups) one.wanted = *chosen;
+        return std::nullopt;
+    }
+    const std::size_t stations = inputs.setups.size();
+    if (stations < 2 || stations * inputs.points.size() <= kMostFigures) return std::nullopt;
+    std::unordered_map<std::string_view, std::size_t> index;
+    for (std::size_t i = 0; i < inputs.points.size(); ++i) index.emplace(inputs.points[i].name, i);
+    for (OneSetup& one : inputs.setups) one.wanted = points_sighted(one, index);
+    inputs.notices.push_back(
+        fmt::format("{} stations and {} points: each station has figures for the points sighted "
+                    "from it only. Choose one station for all its points, or points by name.",
+                    stations, inputs.points.size()));
+    return std::nullopt;
+}
+
 /// What a request is about, from files or from a job.
 Result<JobFacts> facts_of_files(const StationRequest& request) {
     JobFacts out;
@@ -155,6 +231,8 @@ Result<StationInputs> read_inputs(const StationRequest& request) {
     if (auto refusal = check_figures(request)) return *refusal;
     auto facts = request.facts ? Result<JobFacts>(*request.facts) : facts_of_files(request);
     if (!facts) return facts.refusal();
+    if (request.only_station)
+        if (auto refusal = keep_station(*request.only_station, *facts)) return *refusal;
     StationInputs out;
     out.notices = std::move(facts->notices);
     out.unit = facts->unit.value_or(request.unit.value_or(measure::LengthUnit::metre));
@@ -222,6 +300,7 @@ Result<StationInputs> read_inputs(const StationRequest& request) {
     }
     for (const SetAside& aside : request.set_aside)
         if (auto refusal = put_aside(aside, out.setups)) return *refusal;
+    if (auto refusal = choose_points(request, out)) return *refusal;
     return out;
 }
 

@@ -15,7 +15,14 @@ namespace layproof::acts::internal {
 struct OneSetup {
     station::StationInput input;
     std::vector<std::string> aside_reasons;  ///< as input.set_aside
+    /// Points judged and set out from here, into StationInputs::points; nothing: all of them.
+    std::optional<std::vector<std::size_t>> wanted;
 };
+
+/// Station × point pairs up to which every point is judged from every station. Above it, and when
+/// nobody chose, each station has the points sighted from it: the figures of a long job would fill
+/// the memory, and nobody lays from all its stations at once.
+inline constexpr std::size_t kMostFigures = 100'000;
 
 struct StationInputs {
     measure::LengthUnit unit = measure::LengthUnit::metre;
