@@ -1,0 +1,8 @@
+import { mount } from 'svelte';
+import App from './App.svelte';
+import './app.css';
+import { settings } from './state/settings.svelte';
+
+settings.apply();
+const target = document.getElementById('page');
+if (target) mount(App, { target });

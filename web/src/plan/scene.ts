@@ -1,0 +1,191 @@
+// What there is to draw, as plain arrays: made once for each answer, drawn many times.
+
+import type { LayAnswer, SheetAnswer, SightsAnswer, Station, WatchStation } from '../generated/acts';
+import { ellipse95, type Ellipse } from './ellipse';
+import { extentOf, type Extent } from './frame';
+
+/** Order of drawing: what matters most comes last and lies on top. */
+export const kToLay = 0;
+export const kProven = 1;
+export const kInDoubt = 2;
+export const kFails = 3;
+export type WordCode = 0 | 1 | 2 | 3;
+
+export interface ScenePlace {
+    name: string;
+    east: number;
+    north: number;
+}
+
+export interface SceneMark extends ScenePlace {
+    isMoved: boolean;
+    isUsed: boolean | null;
+}
+
+export interface SceneStation extends ScenePlace {
+    isChosen: boolean;
+    ellipse: Ellipse | null;
+}
+
+export interface SceneSight {
+    from: [number, number];
+    to: [number, number];
+    kind: 'control' | 'check' | 'aside';
+}
+
+export interface SceneMisfit {
+    east: number;
+    north: number;
+    off_east_mm: number;
+    off_north_mm: number;
+}
+
+export interface Scene {
+    marks: SceneMark[];
+    stations: SceneStation[];
+    sights: SceneSight[];
+    misfits: SceneMisfit[];
+    grid: { name: string; path: [number, number][] }[];
+    pointNames: string[];
+    pointEast: Float64Array;
+    pointNorth: Float64Array;
+    pointWord: Uint8Array;
+    /** Points in the order they are drawn. */
+    order: Uint32Array;
+    extent: Extent | null;
+    /** The largest misfit or half axis there is. */
+    largest_mm: number;
+    count: number;
+}
+
+export function wordCode(word: string | null | undefined): WordCode {
+    if (word === 'proven') return kProven;
+    if (word === 'in doubt') return kInDoubt;
+    if (word === 'fails') return kFails;
+    return kToLay;
+}
+
+export interface SceneParts {
+    sheet: SheetAnswer;
+    station: string | null;
+    answer: Station | null;
+    sights: SightsAnswer | null;
+    lay: LayAnswer | null;
+    watch: WatchStation | null;
+    unit_m: number;
+}
+
+export function buildScene(parts: SceneParts): Scene {
+    const { sheet } = parts;
+    const places = new Map<string, [number, number]>();
+    for (const p of sheet.points) places.set(p.point, [p.east, p.north]);
+    for (const m of sheet.marks) if (m.east !== null && m.north !== null) places.set(m.mark, [m.east, m.north]);
+
+    const used = new Map(parts.answer?.marks.map((m) => [m.mark, m.used]) ?? []);
+    const marks: SceneMark[] = [];
+    for (const m of sheet.marks) {
+        if (m.east === null || m.north === null) continue;
+        marks.push({ name: m.mark, east: m.east, north: m.north, isMoved: m.is_moved, isUsed: used.get(m.mark) ?? null });
+    }
+
+    const stations = sceneStations(parts);
+    const misfits = sceneMisfits(parts, places);
+    const sights = sceneSights(parts, places, stations);
+
+    const count = sheet.points.length;
+    const words = pointWords(parts);
+    const scene: Scene = {
+        marks,
+        stations,
+        sights,
+        misfits,
+        grid: sheet.grid.map((g) => ({ name: g.line, path: g.path })),
+        pointNames: sheet.points.map((p) => p.point),
+        pointEast: Float64Array.from(sheet.points, (p) => p.east),
+        pointNorth: Float64Array.from(sheet.points, (p) => p.north),
+        pointWord: Uint8Array.from(sheet.points, (p) => words.get(p.point) ?? kToLay),
+        order: new Uint32Array(count),
+        extent: null,
+        largest_mm: 0,
+        count: count + marks.length + stations.length,
+    };
+    const indices = Array.from({ length: count }, (_, i) => i);
+    indices.sort((a, b) => (scene.pointWord[a] ?? 0) - (scene.pointWord[b] ?? 0));
+    scene.order.set(indices);
+    scene.extent = extentOf(everyPlace(scene));
+    for (const m of misfits) scene.largest_mm = Math.max(scene.largest_mm, Math.hypot(m.off_east_mm, m.off_north_mm));
+    for (const s of stations) if (s.ellipse) scene.largest_mm = Math.max(scene.largest_mm, s.ellipse.major_mm);
+    return scene;
+}
+
+function sceneStations(parts: SceneParts): SceneStation[] {
+    const out: SceneStation[] = [];
+    for (const s of parts.sheet.stations) {
+        const isChosen = s.station === parts.station;
+        const laid = parts.lay?.stations.find((l) => l.station === s.station)?.pose;
+        const pose = (isChosen ? parts.answer?.pose : null) ?? s.pose ?? laid;
+        if (!pose) continue;
+        out.push({
+            name: s.station,
+            east: pose.east,
+            north: pose.north,
+            isChosen,
+            ellipse: isChosen && parts.answer ? ellipse95(parts.answer.pose.covariance) : null,
+        });
+    }
+    return out;
+}
+
+/** In Station the marks' misfits; in Lay and Watch the deviations of what was laid. */
+function sceneMisfits(parts: SceneParts, places: Map<string, [number, number]>): SceneMisfit[] {
+    const out: SceneMisfit[] = [];
+    const add = (name: string, e: number | null, n: number | null) => {
+        const at = places.get(name);
+        if (at && e !== null && n !== null) out.push({ east: at[0], north: at[1], off_east_mm: e, off_north_mm: n });
+    };
+    if (parts.watch) {
+        for (const p of parts.watch.points) add(p.point, p.corrected.east_mm, p.corrected.north_mm);
+    } else if (parts.lay) {
+        for (const p of parts.lay.laid) add(p.point, p.deviation.east_mm, p.deviation.north_mm);
+    } else if (parts.answer) {
+        for (const m of parts.answer.marks) add(m.mark, m.off_east_mm, m.off_north_mm);
+    }
+    return out;
+}
+
+function sceneSights(
+    parts: SceneParts,
+    places: Map<string, [number, number]>,
+    stations: SceneStation[],
+): SceneSight[] {
+    const from = stations.find((s) => s.name === parts.station);
+    if (!from || !parts.sights || parts.sights.station !== parts.station) return [];
+    const seen = new Map<string, SceneSight>();
+    for (const sight of parts.sights.sights) {
+        if (sight.purpose !== 'control' && sight.purpose !== 'check') continue;
+        const to = places.get(sight.target);
+        if (!to) continue;
+        const kind = sight.set_aside ? 'aside' : sight.purpose;
+        const key = `${kind} ${sight.target}`;
+        if (!seen.has(key)) seen.set(key, { from: [from.east, from.north], to, kind });
+    }
+    return [...seen.values()];
+}
+
+function pointWords(parts: SceneParts): Map<string, WordCode> {
+    const words = new Map<string, WordCode>();
+    const from = parts.watch
+        ? parts.watch.points
+        : parts.lay
+          ? parts.lay.laid
+          : (parts.answer?.points ?? []);
+    for (const p of from) words.set(p.point, wordCode(p.word));
+    return words;
+}
+
+function* everyPlace(scene: Scene): Generator<readonly [number, number]> {
+    for (const m of scene.marks) yield [m.east, m.north];
+    for (const s of scene.stations) yield [s.east, s.north];
+    for (let i = 0; i < scene.pointNames.length; i++) yield [scene.pointEast[i] ?? NaN, scene.pointNorth[i] ?? NaN];
+    for (const g of scene.grid) for (const p of g.path) yield p;
+}

@@ -1,0 +1,273 @@
+// What the page knows of the job: the sheet, the three answers, the moment looked at, and whether
+// the program still answers. Views read it; they never ask the program themselves for these.
+
+import { ApiError, ask, pairingToken, sentence } from '../api/client';
+import type {
+    InboxAnswer,
+    LayAnswer,
+    SheetAnswer,
+    SightsAnswer,
+    Station,
+    StationAnswer,
+    WatchAnswer,
+    WatchRequest,
+    WorkEvent,
+} from '../generated/acts';
+import { metresPer, type Shown } from '../format/length';
+import { clock } from '../format/time';
+import { Connection, type EventStream } from './connection';
+import { live } from './live.svelte';
+import { settings } from './settings.svelte';
+import { keep, load } from './stored';
+import { describeChange } from './changes';
+
+export type View = 'station' | 'lay' | 'watch';
+export const kViews: View[] = ['station', 'lay', 'watch'];
+export type Ground = NonNullable<WatchRequest['ground']>;
+
+class Session {
+    view = $state<View>('station');
+    sheet = $state.raw<SheetAnswer | null>(null);
+    station = $state<string | null>(load<string | null>('station', null));
+    asOf = $state<string | null>(null);
+
+    stationAnswer = $state.raw<StationAnswer | null>(null);
+    layAnswer = $state.raw<LayAnswer | null>(null);
+    watchAnswer = $state.raw<WatchAnswer | null>(null);
+    sights = $state.raw<SightsAnswer | null>(null);
+    ground = $state<Ground>(load<Ground>('ground', 'slab'));
+    rodHeight_m = $state<number | null>(null);
+
+    /** The sentence of the refusal that stands in place of an answer. */
+    refused = $state<Record<View, string>>({ station: '', lay: '', watch: '' });
+    busy = $state(false);
+    live = $state(true);
+    unpaired = $state(false);
+    work = $state.raw<WorkEvent | null>(null);
+    inbox = $state.raw<InboxAnswer | null>(null);
+
+    private head = '';
+    private round = 0;
+    private stopper: AbortController | null = null;
+    private connection: Connection | null = null;
+
+    get unit() {
+        return this.sheet?.job.unit ?? null;
+    }
+
+    get shown(): Shown {
+        return settings.shown(this.unit);
+    }
+
+    get current(): Station | null {
+        return this.stationAnswer?.stations.find((s) => s.station === this.station) ?? null;
+    }
+
+    /** Metres of one unit of the job's coordinates. */
+    get unit_m(): number {
+        return metresPer(this.unit ?? 'm');
+    }
+
+    begin(): void {
+        void this.reload();
+        this.connection = new Connection({
+            open: () => {
+                const token = pairingToken();
+                const query = token ? `?token=${encodeURIComponent(token)}` : '';
+                return new EventSource(`/api/events${query}`) as unknown as EventStream;
+            },
+            setTimer: (run, ms) => setTimeout(run, ms),
+            clearTimer: (timer) => clearTimeout(timer as ReturnType<typeof setTimeout>),
+            onEvent: (type, data) => this.onEvent(type, data),
+            onState: (isLive) => this.onLive(isLive),
+        });
+        this.connection.start();
+        addEventListener('online', () => this.connection?.retryNow());
+    }
+
+    /** After pairing: everything again, with the token. */
+    again(): void {
+        this.unpaired = false;
+        this.connection?.retryNow();
+        void this.reload();
+    }
+
+    retryNow(): void {
+        this.connection?.retryNow();
+    }
+
+    private onLive(isLive: boolean): void {
+        const wasLive = this.live;
+        this.live = isLive;
+        if (isLive && !wasLive) {
+            live.show('layproof answers again.');
+            void this.reload();
+        } else if (!isLive && wasLive) {
+            live.say('layproof is not answering. What you typed is kept here.');
+        }
+    }
+
+    private onEvent(type: string, data: unknown): void {
+        if (type === 'job') {
+            const head = (data as { head?: unknown }).head;
+            if (typeof head === 'string' && head !== this.head && this.head !== '') {
+                if (this.asOf === null) void this.reload(true);
+                else void this.refreshMoments();
+            }
+        } else if (type === 'inbox') {
+            this.inbox = data as InboxAnswer;
+        } else if (type === 'work') {
+            const work = data as WorkEvent;
+            this.work = work.ended ? null : work;
+        }
+    }
+
+    /** While an earlier moment is looked at only the strip grows. */
+    private async refreshMoments(): Promise<void> {
+        try {
+            const sheet = await ask('sheet', { as_of: this.asOf });
+            this.sheet = sheet;
+            this.head = sheet.job.head;
+        } catch (error) {
+            this.failed(error);
+        }
+    }
+
+    /** Sheet and the answer of the view shown. `isNews`: something was recorded meanwhile. */
+    async reload(isNews = false): Promise<void> {
+        const round = ++this.round;
+        this.stopper?.abort();
+        this.stopper = new AbortController();
+        const signal = this.stopper.signal;
+        this.busy = true;
+        const before = this.current;
+        const factsBefore = this.sheet?.job.facts ?? 0;
+        try {
+            const sheet = await ask('sheet', { as_of: this.asOf }, signal);
+            if (round !== this.round) return;
+            this.sheet = sheet;
+            this.head = sheet.job.head;
+            if (!sheet.stations.some((s) => s.station === this.station)) {
+                this.station = lastStation(sheet);
+            }
+            this.unpaired = false;
+            await this.answers(round, signal);
+            if (round === this.round && isNews) {
+                const change = describeChange(before, this.current);
+                const added = sheet.job.facts - factsBefore;
+                live.show(
+                    `${added === 1 ? 'One new entry' : `${added} new entries`} arrived and ${added === 1 ? 'is' : 'are'} shown.` +
+                        (change ? ` ${change}` : ''),
+                );
+            }
+        } catch (error) {
+            if (round === this.round) this.failed(error);
+        } finally {
+            if (round === this.round) this.busy = false;
+        }
+    }
+
+    private failed(error: unknown): void {
+        if (error instanceof DOMException && error.name === 'AbortError') return;
+        if (error instanceof ApiError) {
+            if (error.status === 401) this.unpaired = true;
+            else if (error.isSilence) this.live = false;
+            else live.show(error.message);
+        } else {
+            live.show(sentence(error));
+        }
+    }
+
+    /** The answer of the view, and for tables the sights of the station. */
+    private async answers(round: number, signal: AbortSignal): Promise<void> {
+        const request = { as_of: this.asOf };
+        const sheet = this.sheet;
+        if (!sheet) return;
+        const guard = async (view: View, run: () => Promise<void>) => {
+            try {
+                await run();
+                if (round === this.round) this.refused[view] = '';
+            } catch (error) {
+                if (round !== this.round) return;
+                if (error instanceof ApiError && error.status === 422) this.refused[view] = error.message;
+                else throw error;
+            }
+        };
+        const station = this.station;
+        if (sheet.stations.length === 0 || station === null) {
+            this.stationAnswer = null;
+            this.layAnswer = null;
+            this.watchAnswer = null;
+            this.sights = null;
+            return;
+        }
+        if (this.view === 'station') {
+            await guard('station', async () => {
+                const [answer, sights] = await Promise.all([
+                    ask('station', { ...request, station }, signal),
+                    ask('sights', { ...request, station }, signal),
+                ]);
+                if (round !== this.round) return;
+                this.stationAnswer = answer;
+                this.sights = sights;
+            });
+        } else if (this.view === 'lay') {
+            await guard('lay', async () => {
+                const answer = await ask('lay', { ...request, rod_height_m: this.rodHeight_m }, signal);
+                if (round === this.round) this.layAnswer = answer;
+            });
+        } else {
+            await guard('watch', async () => {
+                const answer = await ask('watch', { ...request, ground: this.ground }, signal);
+                if (round === this.round) this.watchAnswer = answer;
+            });
+        }
+    }
+
+    show(view: View): void {
+        if (view === this.view) return;
+        this.view = view;
+        void this.reload();
+    }
+
+    chooseStation(station: string): void {
+        if (station === this.station) return;
+        this.station = station;
+        keep('station', station);
+        if (this.view === 'station') {
+            this.stationAnswer = null;
+            this.sights = null;
+            void this.reload();
+        }
+    }
+
+    chooseMoment(time: string | null): void {
+        if (time === this.asOf) return;
+        this.asOf = time;
+        live.say(time === null ? 'Now shown.' : `Shown as known at ${clock(time, true)}.`);
+        void this.reload();
+    }
+
+    chooseGround(ground: Ground): void {
+        this.ground = ground;
+        keep('ground', ground);
+        void this.reload();
+    }
+
+    chooseRod(metres: number | null): void {
+        this.rodHeight_m = metres;
+        void this.reload();
+    }
+}
+
+/** The set-up worked at last. */
+function lastStation(sheet: SheetAnswer): string | null {
+    let best: { station: string; last: string } | null = null;
+    for (const s of sheet.stations) {
+        const last = s.last ?? s.first ?? '';
+        if (best === null || last >= best.last) best = { station: s.station, last };
+    }
+    return best?.station ?? null;
+}
+
+export const session = new Session();
