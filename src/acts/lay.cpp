@@ -9,7 +9,7 @@
 #include "acts/lay_rules_internal.hpp"
 #include "acts/station_inputs_internal.hpp"
 #include "acts/station_work_internal.hpp"
-#include "acts/watch.hpp"
+#include "acts/watch_day_internal.hpp"
 #include "acts/words_internal.hpp"
 #include "exchange/grid_lines.hpp"
 #include "lay/common_marks.hpp"
@@ -27,11 +27,10 @@ struct Sighted {
 };
 
 Result<Sighted> places_of(const std::vector<OneSetup>& setups, const lay::SetupSet& set,
-                          LayAnswer& answer) {
+                          const internal::PointIndex& index, LayAnswer& answer) {
     Sighted out;
     out.laid.resize(answer.points.size());
     out.ground_m.resize(answer.points.size());
-    const internal::PointIndex index = internal::index_of(answer.points);
     for (std::size_t k = 0; k < setups.size(); ++k) {
         for (const measure::Sight& sight : setups[k].input.sights) {
             const bool is_lay = sight.purpose == measure::Purpose::lay;
@@ -62,15 +61,20 @@ Result<Sighted> places_of(const std::vector<OneSetup>& setups, const lay::SetupS
     return out;
 }
 
-void add_links(const std::vector<StationWork>& works, lay::SetupSet& set) {
+/// Between the stations that laid something: only their points are put together.
+void add_links(const std::vector<StationWork>& works, const LayAnswer& answer, lay::SetupSet& set) {
+    std::vector<std::size_t> laying;
     std::vector<station::MisfitModel> models;
-    for (const StationWork& work : works)
-        models.push_back(station::misfit_model(work.prepared, work.report.pose));
-    for (std::size_t k = 0; k < works.size(); ++k)
-        for (std::size_t l = k + 1; l < works.size(); ++l)
-            if (auto link =
-                    lay::link_through_marks({works[k].prepared, models[k]}, static_cast<int>(k),
-                                            {works[l].prepared, models[l]}, static_cast<int>(l)))
+    for (std::size_t k = 0; k < works.size(); ++k) {
+        if (answer.stations[k].laid == 0) continue;
+        laying.push_back(k);
+        models.push_back(station::misfit_model(works[k].prepared, set.setups[k].pose));
+    }
+    for (std::size_t i = 0; i < laying.size(); ++i)
+        for (std::size_t j = i + 1; j < laying.size(); ++j)
+            if (auto link = lay::link_through_marks(
+                    {works[laying[i]].prepared, models[i]}, static_cast<int>(laying[i]),
+                    {works[laying[j]].prepared, models[j]}, static_cast<int>(laying[j])))
                 set.links.push_back(std::move(*link));
 }
 
@@ -112,32 +116,47 @@ const StationReport* wrong_station(const LayAnswer& answer) {
     return nullptr;
 }
 
-/// What the checks of the day say against the verdict.
-void ask_checks(const LayRequest& request, LayAnswer& answer) {
+/// What the checks of one station's day say against the verdict.
+void lower(const LayStation& one, const WatchStation& watched, Verdict& verdict) {
+    if (verdict.word == Word::proven) verdict.word = Word::in_doubt;
+    verdict.probability = std::min(verdict.probability, watched.holds);
+    verdict.because = fmt::format("Station {}: {} Had it stood still: {}", one.station.station,
+                                  watched.verdict.because, verdict.because);
+    verdict.next = fmt::format("{} (layproof watch has the day)", watched.verdict.next);
+}
+
+/// Asks the days of the stations that laid something whether these stood still.
+void ask_checks(const LayRequest& request, const internal::StationInputs& inputs,
+                std::vector<StationWork>& works, const internal::PointIndex& index,
+                LayAnswer& answer) {
     if (!answer.verdict) return;
     WatchRequest asked;
-    asked.station = request.station;
-    const auto day = run_watch(asked);
-    if (!day) {
-        answer.notices.push_back(fmt::format(
-            "Whether the stations stood still was not looked at: {}", day.refusal().to_text()));
-        return;
-    }
+    asked.station.sights.name = request.station.sights.name;
+    WatchAnswer about;
+    about.style = answer.style;
+    about.confidence = answer.confidence;
+    about.ground = asked.ground;
+    about.check_every_s = asked.check_every_s;
     bool all_checked = true;
     for (std::size_t k = 0; k < answer.stations.size(); ++k) {
         LayStation& one = answer.stations[k];
-        const WatchStation& watched = day->stations[k];
         if (one.laid == 0) continue;
-        all_checked = all_checked && watched.has_checks;
-        if (!watched.has_checks) continue;
-        one.holds = watched.holds;
-        if (watched.holds >= answer.confidence) continue;
-        Verdict& verdict = *answer.verdict;
-        if (verdict.word == Word::proven) verdict.word = Word::in_doubt;
-        verdict.probability = std::min(verdict.probability, watched.holds);
-        verdict.because = fmt::format("Station {}: {} Had it stood still: {}", one.station.station,
-                                      watched.verdict.because, verdict.because);
-        verdict.next = fmt::format("{} (layproof watch has the day)", watched.verdict.next);
+        // The report is lent to the day and comes back with it.
+        works[k].report = std::move(one.station);
+        auto watched = internal::watch_station(asked, inputs.causes, inputs.setups[k], works[k],
+                                               {answer.points, index}, about);
+        if (!watched) {
+            one.station = std::move(works[k].report);
+            answer.notices.push_back(
+                fmt::format("Whether station {} stood still was not looked at: {}",
+                            one.station.station, watched.refusal().to_text()));
+            continue;
+        }
+        one.station = std::move(watched->station);
+        all_checked = all_checked && watched->has_checks;
+        if (!watched->has_checks) continue;
+        one.holds = watched->holds;
+        if (watched->holds < answer.confidence) lower(one, *watched, *answer.verdict);
     }
     if (!all_checked)
         answer.notices.emplace_back(
@@ -191,6 +210,43 @@ std::optional<Verdict> verdict_of(const LayAnswer& answer) {
     return out;
 }
 
+/// Distances to tape: between the points set out, or from the chosen ones to what stands near.
+std::vector<lay::TapeDistance> tape_of(const LayRequest& request,
+                                       const internal::StationInputs& inputs) {
+    lay::TapeOptions options;
+    options.scale_factor = request.station.scale_factor;
+    const auto chosen = [&](const OneSetup& one) { return one.wanted.has_value(); };
+    if (!inputs.setups.empty() && std::all_of(inputs.setups.begin(), inputs.setups.end(), chosen)) {
+        std::vector<int> from;
+        for (const OneSetup& one : inputs.setups)
+            for (const std::size_t point : *one.wanted) from.push_back(static_cast<int>(point));
+        std::sort(from.begin(), from.end());
+        from.erase(std::unique(from.begin(), from.end()), from.end());
+        options.only_from = std::move(from);
+    }
+    return lay::tape_distances(inputs.points, options);
+}
+
+void set_out(const LayRequest& request, const internal::StationInputs& inputs,
+             const lay::SetupSet& set, const Sighted& sighted, LayAnswer& answer) {
+    answer.tape = tape_of(request, inputs);
+    for (std::size_t k = 0; k < answer.stations.size(); ++k) {
+        LayStation& station = answer.stations[k];
+        const lay::SettingOutStation from{station.station.pose, station.rod_height_m,
+                                          request.station.scale_factor,
+                                          set.setups[k].instrument.refraction_k};
+        const auto& wanted = inputs.setups[k].wanted;
+        const std::size_t points = wanted ? wanted->size() : answer.points.size();
+        station.setting_out.reserve(points);
+        for (std::size_t i = 0; i < points; ++i) {
+            const std::size_t p = wanted ? (*wanted)[i] : i;
+            station.setting_out.push_back(
+                {p, lay::setting_out(from, answer.points[p].design, answer.grid, answer.style,
+                                     sighted.ground_m[p])});
+        }
+    }
+}
+
 }  // namespace
 
 Result<LayAnswer> run_lay(const LayRequest& request) {
@@ -207,6 +263,7 @@ Result<LayAnswer> run_lay(const LayRequest& request) {
     if (request.station.show) answer.style = *request.station.show;
     answer.confidence = request.station.confidence;
     answer.explain = request.station.explain;
+    answer.is_chosen = !request.station.only_points.empty();
     answer.notices = std::move(inputs->notices);
     if (request.grid) {
         exchange::ReadOptions options;
@@ -219,6 +276,8 @@ Result<LayAnswer> run_lay(const LayRequest& request) {
     const lay::ToleranceTable& table = internal::shipped_tolerances();
     answer.points = internal::lay_points(inputs->points, table, answer.notices);
 
+    const internal::PointIndex index = internal::index_of(answer.points);
+
     std::vector<StationWork> works;
     lay::SetupSet set;
     for (const OneSetup& one : inputs->setups) {
@@ -226,34 +285,20 @@ Result<LayAnswer> run_lay(const LayRequest& request) {
         if (!work) return work.refusal();
         set.setups.push_back(internal::lay_setup(one, *work));
         LayStation station;
-        station.station = work->report;
-        station.rod_height_m = request.rod_height_m.value_or(work->report.rod_height_m);
+        station.station = std::move(work->report);
+        station.rod_height_m = request.rod_height_m.value_or(station.station.rod_height_m);
         answer.stations.push_back(std::move(station));
         works.push_back(std::move(*work));
     }
-    add_links(works, set);
 
-    auto sighted = places_of(inputs->setups, set, answer);
+    auto sighted = places_of(inputs->setups, set, index, answer);
     if (!sighted) return sighted.refusal();
+    add_links(works, answer, set);
     report_laid(*sighted, set, answer);
     answer.rules = internal::rules_of(answer, set, table, answer.notices);
     answer.verdict = verdict_of(answer);
-    ask_checks(request, answer);
-
-    std::vector<frame::DesignPoint> designs;
-    for (const LayPoint& point : answer.points) designs.push_back(point.design);
-    lay::TapeOptions tape;
-    tape.scale_factor = request.station.scale_factor;
-    answer.tape = lay::tape_distances(designs, tape);
-    for (std::size_t k = 0; k < works.size(); ++k) {
-        LayStation& station = answer.stations[k];
-        const lay::SettingOutStation from{station.station.pose, station.rod_height_m,
-                                          request.station.scale_factor,
-                                          set.setups[k].instrument.refraction_k};
-        for (std::size_t p = 0; p < designs.size(); ++p)
-            station.setting_out.push_back(lay::setting_out(from, designs[p], answer.grid,
-                                                           answer.style, sighted->ground_m[p]));
-    }
+    ask_checks(request, *inputs, works, index, answer);
+    set_out(request, *inputs, set, *sighted, answer);
     if (answer.points.empty())
         answer.notices.emplace_back("No points file: there is nothing to set out.");
     return answer;

@@ -13,6 +13,11 @@
 // group is a centre itself. Centres are neighbours along each grid line that passes through them
 // within 10 mm; without grid lines each has its nearest two.
 //
+// Every point is set out from every station, unless points were chosen by name
+// (StationRequest::only_points), or stations × points are more than 100,000: then each station sets
+// out the points that were sighted from it, which a notice says. Tape distances are between the
+// points set out, or from the chosen ones to their neighbours.
+//
 // Points are judged as if every station stood still. Where checks were taken and all has times, the
 // act "watch" is asked whether they did; if not, nothing is proven as a whole.
 //
@@ -38,12 +43,18 @@ struct LayRequest {
     std::optional<double> rod_height_m;      ///< for setting out, 0 to 20; else the station's
 };
 
+/// How one point is laid from one station.
+struct SetOut {
+    std::size_t point = 0;                   ///< into LayAnswer::points
+    std::optional<lay::SettingOut> figures;  ///< nothing when the station has no pose for it
+};
+
 struct LayStation {
     StationReport station;
     double rod_height_m = 0.0;
-    std::vector<std::optional<lay::SettingOut>> setting_out;  ///< as LayAnswer::points
-    int laid = 0;                                             ///< points sighted from here
-    std::optional<double> holds;  ///< probability that it stood still, where its checks tell
+    std::vector<SetOut> setting_out;  ///< in the order of the points
+    int laid = 0;                     ///< points sighted from here
+    std::optional<double> holds;      ///< probability that it stood still, where its checks tell
 };
 
 /// A point of the points file.
@@ -69,6 +80,7 @@ struct LayAnswer {
     measure::LengthStyle style;
     double confidence = 0.95;
     bool explain = false;
+    bool is_chosen = false;          ///< points were chosen by name
     std::optional<Verdict> verdict;  ///< nothing while no point is laid
     std::vector<LayPoint> points;
     std::vector<LayStation> stations;

@@ -57,9 +57,10 @@ std::string setting_out_csv(const LayAnswer& answer, const LayStation& station) 
     sheet.header({"point", "direction", "zenith", "horizontal" + unit, "slope" + unit,
                   "height_difference" + unit, "rod_height" + unit, "earthwork",
                   "earthwork_amount" + unit, "grid"});
-    for (std::size_t p = 0; p < station.setting_out.size(); ++p) {
-        sheet.csv.text(answer.points[p].design.name);
-        const lay::SettingOut s = station.setting_out[p].value_or(lay::SettingOut{});
+    const lay::SettingOut nothing;
+    for (const SetOut& one : station.setting_out) {
+        sheet.csv.text(answer.points[one.point].design.name);
+        const lay::SettingOut& s = one.figures ? *one.figures : nothing;
         sheet.angle(s.direction_rad);
         sheet.angle(s.zenith_rad);
         sheet.length(s.direction_rad ? std::optional(s.horizontal_m) : std::nullopt);

@@ -65,11 +65,12 @@ Json station_json(const LayStation& one, const LayAnswer& answer, double metres_
              {"sights_to_laid_points", one.laid},
              {"probability_holds", fixed(one.holds)}};
     Json points = Json::array();
-    for (std::size_t p = 0; p < one.setting_out.size(); ++p) {
-        if (one.setting_out[p]) {
-            points.push_back(setting_out_json(*one.setting_out[p], metres_per_unit));
+    for (const SetOut& set_out : one.setting_out) {
+        if (set_out.figures) {
+            points.push_back(setting_out_json(*set_out.figures, metres_per_unit));
         } else {
-            points.push_back({{"point", answer.points[p].design.name}, {"direction_deg", nullptr}});
+            points.push_back(
+                {{"point", answer.points[set_out.point].design.name}, {"direction_deg", nullptr}});
         }
     }
     out["setting_out"] = std::move(points);

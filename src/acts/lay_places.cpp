@@ -1,5 +1,8 @@
 #include <fmt/format.h>
 
+#include <map>
+#include <utility>
+
 #include "acts/lay_places_internal.hpp"
 #include "acts/words_internal.hpp"
 #include "measure/reduce.hpp"
@@ -28,6 +31,7 @@ std::vector<LayPoint> lay_points(const std::vector<frame::DesignPoint>& points,
     std::vector<LayPoint> out;
     int untold = 0;
     std::map<std::string, int> said;
+    out.reserve(points.size());
     for (const frame::DesignPoint& point : points) {
         LayPoint one;
         one.design = point;
@@ -69,6 +73,7 @@ std::optional<lay::LaidPlace> place_of(const measure::Sight& sight, const OneSet
 
 PointIndex index_of(const std::vector<LayPoint>& points) {
     PointIndex out;
+    out.reserve(points.size());
     for (std::size_t i = 0; i < points.size(); ++i) out.emplace(points[i].design.name, i);
     return out;
 }

@@ -1,8 +1,9 @@
 #pragma once
 // Points of the file with their tolerances, and the places that sights put them.
 
-#include <map>
 #include <string>
+#include <string_view>
+#include <unordered_map>
 #include <vector>
 
 #include "acts/lay.hpp"
@@ -31,7 +32,8 @@ lay::LaySetup lay_setup(const OneSetup& one, const StationWork& work);
 std::optional<lay::LaidPlace> place_of(const measure::Sight& sight, const OneSetup& one,
                                        const lay::LaySetup& setup, int index);
 
-using PointIndex = std::map<std::string, std::size_t, std::less<>>;
+/// By name; the points must outlive it.
+using PointIndex = std::unordered_map<std::string_view, std::size_t>;
 PointIndex index_of(const std::vector<LayPoint>& points);
 
 /// target_unknown at the sight's place.

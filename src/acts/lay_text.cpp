@@ -165,19 +165,21 @@ std::string setting_out_text(const LayStation& one, const LayAnswer& answer) {
     };
     std::vector<bool> is_laid(answer.points.size(), false);
     for (const LaidReport& report : answer.laid) is_laid[report.point] = true;
-    std::vector<std::size_t> order;
-    for (std::size_t p = 0; p < one.setting_out.size(); ++p)
-        if (answer.explain || !is_laid[p]) order.push_back(p);
+    std::vector<const SetOut*> order;
+    for (const SetOut& set_out : one.setting_out)
+        if (answer.explain || answer.is_chosen || !is_laid[set_out.point])
+            order.push_back(&set_out);
     const std::size_t total = order.size();
-    if (!answer.explain && total > kMostSettingRows) order.resize(kMostSettingRows);
+    if (!answer.explain && !answer.is_chosen && total > kMostSettingRows)
+        order.resize(kMostSettingRows);
     TextTable table({"To lay", "circle", "zenith", "horizontal", "slope", "height", "", "by grid"});
-    for (const std::size_t p : order) {
-        const std::string& name = answer.points[p].design.name;
-        if (!one.setting_out[p] || one.setting_out[p]->at_instrument) {
+    for (const SetOut* set_out : order) {
+        const std::string& name = answer.points[set_out->point].design.name;
+        if (!set_out->figures || set_out->figures->at_instrument) {
             table.add({name, "under the instrument", "", "", "", "", "", ""});
             continue;
         }
-        const lay::SettingOut& s = *one.setting_out[p];
+        const lay::SettingOut& s = *set_out->figures;
         table.add({name, s.direction_rad ? measure::format_direction(*s.direction_rad, 0) : "-",
                    s.zenith_rad ? measure::format_dms(*s.zenith_rad, 0) : "-",
                    measure::format_length(s.horizontal_m, style), length(s.slope_m),

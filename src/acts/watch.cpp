@@ -17,45 +17,6 @@
 namespace layproof::acts {
 namespace {
 
-Result<WatchStation> station_day(const WatchRequest& request, const internal::StationInputs& inputs,
-                                 const internal::OneSetup& one, const std::vector<LayPoint>& points,
-                                 const WatchAnswer& answer) {
-    auto work = internal::work_of(request.station, inputs, one, answer.style);
-    if (!work) return work.refusal();
-    auto timed = internal::day_of(one, *work, points);
-    if (!timed) return timed.refusal();
-
-    watch::WatchOptions options;
-    options.sizes = inputs.causes;
-    options.drift = watch::drift_rate(request.ground);
-    options.confidence = answer.confidence;
-    options.check_every_s = request.check_every_s;
-    auto report = watch::watch(timed->day, options);
-    if (!report) {
-        Refusal refusal = report.refusal();
-        if (refusal.place.file.empty()) refusal.place.file = request.station.sights.name;
-        return refusal;
-    }
-
-    WatchStation out;
-    out.station = std::move(work->report);
-    out.day = std::move(timed->day);
-    out.offset_s = timed->offset_s;
-    out.notices = std::move(timed->notices);
-    out.report = std::move(*report);
-    out.has_checks = !out.day.checks.empty() || !out.day.resights.empty();
-    out.holds =
-        1.0 - (out.has_checks ? out.report.probability_bump_seen : out.report.probability_bump);
-    out.resights = watch::rank_resights(out.day, options, out.report);
-    out.next_check = watch::next_check(out.day, options, out.report);
-    for (const watch::HypothesisGroup& group : out.report.hypotheses)
-        if (!group.members.empty())
-            out.causes.push_back(
-                {group.probability, internal::group_sentence(group, out, answer.style), group});
-    out.verdict = internal::verdict_of(out, answer);
-    return out;
-}
-
 /// A point laid from two stations is judged by each day on its own.
 void say_shared_points(WatchAnswer& answer) {
     std::map<std::string, std::vector<std::string>> stations;
@@ -73,6 +34,44 @@ void say_shared_points(WatchAnswer& answer) {
 }
 
 }  // namespace
+
+Result<WatchStation> internal::watch_station(const WatchRequest& request,
+                                             const cause::CauseTable& causes, const OneSetup& one,
+                                             StationWork& work, const DayPoints& points,
+                                             const WatchAnswer& about) {
+    auto timed = day_of(one, work, points);
+    if (!timed) return timed.refusal();
+
+    watch::WatchOptions options;
+    options.sizes = causes;
+    options.drift = watch::drift_rate(request.ground);
+    options.confidence = about.confidence;
+    options.check_every_s = request.check_every_s;
+    auto report = watch::watch(timed->day, options);
+    if (!report) {
+        Refusal refusal = report.refusal();
+        if (refusal.place.file.empty()) refusal.place.file = request.station.sights.name;
+        return refusal;
+    }
+
+    WatchStation out;
+    out.station = std::move(work.report);
+    out.day = std::move(timed->day);
+    out.offset_s = timed->offset_s;
+    out.notices = std::move(timed->notices);
+    out.report = std::move(*report);
+    out.has_checks = !out.day.checks.empty() || !out.day.resights.empty();
+    out.holds =
+        1.0 - (out.has_checks ? out.report.probability_bump_seen : out.report.probability_bump);
+    out.resights = watch::rank_resights(out.day, options, out.report);
+    out.next_check = watch::next_check(out.day, options, out.report);
+    for (const watch::HypothesisGroup& group : out.report.hypotheses)
+        if (!group.members.empty())
+            out.causes.push_back(
+                {group.probability, group_sentence(group, out, about.style), group});
+    out.verdict = verdict_of(out, about);
+    return out;
+}
 
 Result<WatchAnswer> run_watch(const WatchRequest& request) {
     if (!(request.check_every_s >= 60.0 && request.check_every_s <= 86400.0))
@@ -93,8 +92,12 @@ Result<WatchAnswer> run_watch(const WatchRequest& request) {
     answer.notices = std::move(inputs->notices);
     const std::vector<LayPoint> points =
         internal::lay_points(inputs->points, internal::shipped_tolerances(), answer.notices);
+    const internal::PointIndex index = internal::index_of(points);
     for (const internal::OneSetup& one : inputs->setups) {
-        auto station = station_day(request, *inputs, one, points, answer);
+        auto work = internal::work_of(request.station, *inputs, one, answer.style);
+        if (!work) return work.refusal();
+        auto station =
+            internal::watch_station(request, inputs->causes, one, *work, {points, index}, answer);
         if (!station) return station.refusal();
         answer.stations.push_back(std::move(*station));
     }

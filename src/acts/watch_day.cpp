@@ -22,7 +22,7 @@ constexpr double kNoLimit_m = 1e6;
 
 class DayMaker {
 public:
-    DayMaker(const OneSetup& one, const StationWork& work, const std::vector<LayPoint>& points)
+    DayMaker(const OneSetup& one, const StationWork& work, const DayPoints& points)
         : one_(one), work_(work), points_(points), lay_(lay_setup(one, work)) {}
 
     Result<TimedDay> run() {
@@ -117,17 +117,16 @@ private:
     std::optional<Refusal> add_points() {
         std::vector<const Sight*> sights;
         for (const Sight& sight : one_.input.sights) {
-            if (sight.purpose != Purpose::lay || points_.empty()) continue;
+            if (sight.purpose != Purpose::lay || points_.list.empty()) continue;
             if (auto refusal = check_time(sight)) return refusal;
             sights.push_back(&sight);
         }
         std::stable_sort(sights.begin(), sights.end(),
                          [](const Sight* a, const Sight* b) { return *a->time_s < *b->time_s; });
-        const PointIndex index = index_of(points_);
         std::map<std::size_t, int> laid;
         for (const Sight* sight : sights) {
-            const auto at = index.find(sight->target);
-            if (at == index.end()) return no_such_point(*sight);
+            const auto at = points_.index.find(sight->target);
+            if (at == points_.index.end()) return no_such_point(*sight);
             const auto place = place_of(*sight, one_, lay_, 0);
             if (!place) {
                 out_.notices.push_back(
@@ -135,7 +134,7 @@ private:
                                 sight->target, clock(*sight->time_s, out_.offset_s)));
                 continue;
             }
-            const LayPoint& point = points_[at->second];
+            const LayPoint& point = points_.list[at->second];
             const station::LayTarget target = target_of(point, place->has_height);
             const Eigen::Vector3d deviation(
                 place->place_m.x() - target.east_m, place->place_m.y() - target.north_m,
@@ -172,7 +171,7 @@ private:
 
     const OneSetup& one_;
     const StationWork& work_;
-    const std::vector<LayPoint>& points_;
+    const DayPoints& points_;
     lay::LaySetup lay_;
     std::string begin_text_;
     TimedDay out_;
@@ -180,8 +179,7 @@ private:
 
 }  // namespace
 
-Result<TimedDay> day_of(const OneSetup& one, const StationWork& work,
-                        const std::vector<LayPoint>& points) {
+Result<TimedDay> day_of(const OneSetup& one, const StationWork& work, const DayPoints& points) {
     return DayMaker(one, work, points).run();
 }
 

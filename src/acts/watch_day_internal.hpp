@@ -4,7 +4,9 @@
 #include <vector>
 
 #include "acts/lay.hpp"
+#include "acts/lay_places_internal.hpp"
 #include "acts/station_work_internal.hpp"
+#include "acts/watch.hpp"
 #include "watch/day.hpp"
 
 namespace layproof::acts::internal {
@@ -15,8 +17,18 @@ struct TimedDay {
     std::vector<std::string> notices;
 };
 
-/// `points`: of the points file, with their tolerances.
-Result<TimedDay> day_of(const OneSetup& one, const StationWork& work,
-                        const std::vector<LayPoint>& points);
+/// The points of the file with their tolerances, found by name. Must outlive its use.
+struct DayPoints {
+    const std::vector<LayPoint>& list;
+    const PointIndex& index;
+};
+
+Result<TimedDay> day_of(const OneSetup& one, const StationWork& work, const DayPoints& points);
+
+/// The day of a station that is solved already; its report is taken over into the answer, when it
+/// is not refused. `about`: the answer that the day will stand in.
+Result<WatchStation> watch_station(const WatchRequest& request, const cause::CauseTable& causes,
+                                   const OneSetup& one, StationWork& work, const DayPoints& points,
+                                   const WatchAnswer& about);
 
 }  // namespace layproof::acts::internal

@@ -121,6 +121,8 @@ struct Circle {
 
     double probability() const {
         const double h = std::numbers::sqrt2 / 2.0;
+        // About its own centre, along the principal axes, all four quarters are alike.
+        if (m1 == 0.0 && m2 == 0.0) return unit(piece(h, h, 0) * 4.0 / (2.0 * std::numbers::pi));
         const double around = piece(h, h, 0) + piece(-h, h, 0) + piece(-h, -h, 0) + piece(h, -h, 0);
         return unit(around / (2.0 * std::numbers::pi));
     }

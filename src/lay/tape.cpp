@@ -31,6 +31,7 @@ public:
     std::vector<TapeDistance> run() {
         const internal::NearestPoints tree(places_);
         for (std::size_t i = 0; i < places_.size(); ++i) {
+            if (!is_wanted(numbers_[i])) continue;
             const auto near = tree.around(places_[i], std::max(options_.neighbours, kArmsLookedAt),
                                           options_.farthest_m, static_cast<int>(i));
             int taken = 0;
@@ -57,6 +58,11 @@ public:
 
 private:
     const Eigen::Vector2d& place(int i) const { return places_[static_cast<std::size_t>(i)]; }
+
+    bool is_wanted(int number) const {
+        const auto& only = options_.only_from;
+        return only.empty() || std::binary_search(only.begin(), only.end(), number);
+    }
 
     void add(int a, int b, bool is_diagonal) {
         const int from = numbers_[static_cast<std::size_t>(std::min(a, b))];

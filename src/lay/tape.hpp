@@ -29,7 +29,8 @@ struct TapeOptions {
     int neighbours = 2;  ///< per point
     bool diagonals = true;
     double scale_factor = 1.0;
-    double farthest_m = 30.0;  ///< longer than a pocket tape's use (common practice, no source)
+    std::vector<int> only_from;  ///< rising; distances from these points only; empty: from all
+    double farthest_m = 30.0;    ///< longer than a pocket tape's use (common practice, no source)
 };
 
 /// Sorted by from and to; from < to. Points that are not finite are left out.

@@ -111,9 +111,11 @@ Forecast forecast(const Pose& pose, const std::vector<LayTarget>& targets,
         Eigen::Vector3d mean = Eigen::Vector3d::Zero();
         Eigen::Matrix3d square = Eigen::Matrix3d::Zero();
         for (const Belief& belief : beliefs) {
-            const Eigen::Vector3d shift = model.by_state * belief.mean;
+            const Eigen::Vector3d shift = model.by_state.lazyProduct(belief.mean);
+            // Written out: the general product of matrices this small costs more than the rest.
+            const ByState spread = model.by_state.lazyProduct(belief.covariance);
             const Eigen::Matrix3d covariance =
-                model.by_state * belief.covariance * model.by_state.transpose() + model.own;
+                spread.lazyProduct(model.by_state.transpose()) + model.own;
             point.probability +=
                 belief.weight * probability_within(targets[i], model.has_height, shift, covariance);
             mean += belief.weight * shift;

@@ -50,10 +50,11 @@ TEST(lay_request, setting_out_is_the_rooms_own) {
     for (std::size_t p = 0; p < 4; ++p) {
         const auto own =
             lay::setting_out({one.station.pose, 2.0, 1.0, 0.13}, answer.points[p].design);
-        ASSERT_TRUE(own && one.setting_out[p]);
-        EXPECT_EQ(one.setting_out[p]->direction_rad, own->direction_rad);
-        EXPECT_EQ(one.setting_out[p]->slope_m, own->slope_m);
-        EXPECT_EQ(one.setting_out[p]->height_difference_m, own->height_difference_m);
+        ASSERT_TRUE(own && one.setting_out[p].figures);
+        EXPECT_EQ(one.setting_out[p].point, p);
+        EXPECT_EQ(one.setting_out[p].figures->direction_rad, own->direction_rad);
+        EXPECT_EQ(one.setting_out[p].figures->slope_m, own->slope_m);
+        EXPECT_EQ(one.setting_out[p].figures->height_difference_m, own->height_difference_m);
     }
 }
 
