@@ -28,13 +28,13 @@ export function shownFor(jobUnit: JobUnit | null, choice: LengthShow | null): Sh
 export function feetInches(feet: number, denominator = 16): string {
     const ticks = Math.round(Math.abs(feet) * 12 * denominator);
     const wholeFeet = Math.floor(ticks / (12 * denominator));
-    const inches = inchText(ticks - wholeFeet * 12 * denominator, denominator);
+    const inches = inchText(ticks - wholeFeet * 12 * denominator, denominator, wholeFeet > 0);
     const sign = feet < 0 && ticks > 0 ? '−' : '';
     if (wholeFeet === 0) return `${sign}${inches}"`;
     return `${sign}${wholeFeet}' ${inches}"`;
 }
 
-function inchText(ticks: number, denominator: number): string {
+function inchText(ticks: number, denominator: number, keepsZero: boolean): string {
     const whole = Math.floor(ticks / denominator);
     let top = ticks % denominator;
     if (top === 0) return String(whole);
@@ -43,7 +43,7 @@ function inchText(ticks: number, denominator: number): string {
         top /= 2;
         bottom /= 2;
     }
-    return whole === 0 ? `${top}/${bottom}` : `${whole} ${top}/${bottom}`;
+    return whole === 0 && !keepsZero ? `${top}/${bottom}` : `${whole} ${top}/${bottom}`;
 }
 
 /** A length such as a distance or a rod. */

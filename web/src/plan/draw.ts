@@ -69,7 +69,7 @@ function inside(x: number, y: number, size: Size, rim: number): boolean {
 }
 
 function drawGrid(scene: Scene, d: Drawing, room: LabelRoom): void {
-    const { ctx, ink, frame, size } = d;
+    const { ctx, ink, frame } = d;
     if (scene.grid.length === 0) return;
     ctx.strokeStyle = ink.line;
     ctx.lineWidth = 0.8 * ink.weight;

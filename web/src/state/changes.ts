@@ -14,6 +14,12 @@ export function describeChange(before: Station | null, after: Station | null): s
     return `${now}, before ${showPercent(was.probability)}.`;
 }
 
+export function describeArrival(added: number): string {
+    if (added === 1) return 'One new entry arrived and is shown.';
+    if (added > 1) return `${added} new entries arrived and are shown.`;
+    return 'The job has changed and is shown as it is now.';
+}
+
 export interface PoseShift {
     east_mm: number;
     north_mm: number;

@@ -19,7 +19,7 @@ import { Connection, type EventStream } from './connection';
 import { live } from './live.svelte';
 import { settings } from './settings.svelte';
 import { keep, load } from './stored';
-import { describeChange } from './changes';
+import { describeArrival, describeChange } from './changes';
 
 export type View = 'station' | 'lay' | 'watch';
 export const kViews: View[] = ['station', 'lay', 'watch'];
@@ -154,11 +154,7 @@ class Session {
             await this.answers(round, signal);
             if (round === this.round && isNews) {
                 const change = describeChange(before, this.current);
-                const added = sheet.job.facts - factsBefore;
-                live.show(
-                    `${added === 1 ? 'One new entry' : `${added} new entries`} arrived and ${added === 1 ? 'is' : 'are'} shown.` +
-                        (change ? ` ${change}` : ''),
-                );
+                live.show(`${describeArrival(sheet.job.facts - factsBefore)}${change ? ` ${change}` : ''}`);
             }
         } catch (error) {
             if (round === this.round) this.failed(error);
