@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { showArcsec, showDms, signed } from '../src/format/angle';
-import { feetInches, metresPer, showCoordinate, showLength, showOffset, showSize, shownFor } from '../src/format/length';
+import { feetInches, metresPer, showCoordinate, showLength, showOffset, showSize, shownFor, smallInches } from '../src/format/length';
 import { showPercent, showPercentShort } from '../src/format/percent';
 import { clock, day, instant, stamp } from '../src/format/time';
 
@@ -41,23 +41,34 @@ describe('angles', () => {
 
 describe('lengths', () => {
     it.each([
-        [12 + 3.5 / 12, `12' 3 1/2"`],
-        [6, `6' 0"`],
+        [12 + 3.5 / 12, `12'-3 1/2"`],
+        [6, `6'-0"`],
         // 11 31/32" is nearer to the next foot.
-        [5 + (11 + 31.5 / 32) / 12, `6' 0"`],
-        [0.5 / 12, `1/2"`],
-        [0, `0"`],
-        [-(2 + 1 / 12 / 16), `−2' 0 1/16"`],
-        [-0.00001, `0"`],
-        [100, `100' 0"`],
+        [5 + (11 + 31.5 / 32) / 12, `6'-0"`],
+        [0.5 / 12, `0'-0 1/2"`],
+        [0, `0'-0"`],
+        [-(2 + 1 / 12 / 16), `−2'-0 1/16"`],
+        [-0.00001, `0'-0"`],
+        [100, `100'-0"`],
     ])('%d ft in feet and inches', (feet, expected) => {
         expect(feetInches(feet)).toBe(expected);
+    });
+
+    it.each([
+        [1 / 16 / 12, '1/16 in'],
+        [-5.5 / 12, '−5 1/2 in'],
+        [0.0001, '< 1/32 in'],
+        [-0.0001, '< 1/32 in'],
+        [0, '0 in'],
+        [1.5, `1'-6"`],
+    ])('%d ft in inches', (feet, expected) => {
+        expect(smallInches(feet)).toBe(expected);
     });
 
     it('every sixteenth of a foot comes back in lowest terms', () => {
         for (let ticks = 0; ticks < 12 * 16 * 3; ticks++) {
             const text = feetInches(ticks / 16 / 12);
-            const parts = /^(?:(\d+)' )?(?:(\d+)(?: |"|$))?(?:(\d+)\/(\d+))?"?$/.exec(text);
+            const parts = /^(\d+)'-(\d+)(?: (\d+)\/(\d+))?"$/.exec(text);
             expect(parts, text).not.toBeNull();
             const [, feet, whole, top, bottom] = parts!.map((p) => (p === undefined ? 0 : Number(p)));
             const back = (feet ?? 0) * 192 + (whole ?? 0) * 16 + (bottom ? ((top ?? 0) * 16) / bottom : 0);
@@ -69,13 +80,13 @@ describe('lengths', () => {
     it('carries its unit in each way of showing', () => {
         expect(showLength(3.048, metres)).toBe('3.048 m');
         expect(showLength(3.048, ft)).toBe('10.000 ft');
-        expect(showLength(3.048, inches)).toBe(`10' 0"`);
+        expect(showLength(3.048, inches)).toBe(`10'-0"`);
         expect(showLength(1200 / 3937, shownFor('us-ft', null))).toBe('1.000 us-ft');
         expect(showOffset(-1.89, metres)).toBe('−1.9 mm');
         expect(showOffset(1.89, ft)).toBe('+0.006 ft');
-        expect(showOffset(1.5875, inches)).toBe('+1/16"');
-        expect(showOffset(0.1, inches)).toBe('0"');
-        expect(showSize(-6.35, inches)).toBe('1/4"');
+        expect(showOffset(1.5875, inches)).toBe('+1/16 in');
+        expect(showOffset(0.1, inches)).toBe('< 1/32 in');
+        expect(showSize(-6.35, inches)).toBe('1/4 in');
     });
 
     it('turns coordinates of the job into the unit shown', () => {

@@ -73,7 +73,7 @@ describe('bars', () => {
         expect(feet.says).toBe('20 ft');
         expect(feet.width_px).toBeCloseTo(20 * 0.3048 * 10, 9);
         const inch = misfitBar(4, shownFor('ft', 'ft-in'), 110);
-        expect(inch.says).toBe('3/4"');
+        expect(inch.says).toBe('3/4 in');
         expect(inch.width_px).toBeCloseTo(0.75 * 25.4 * 4, 9);
         expect(misfitBar(10, shownFor('m', 'm'), 110)).toEqual({ width_px: 100, says: '10 mm' });
     });

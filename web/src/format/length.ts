@@ -24,17 +24,25 @@ export function shownFor(jobUnit: JobUnit | null, choice: LengthShow | null): Sh
     return { show: choice ?? (jobUnit === null || jobUnit === 'm' ? 'm' : 'ft'), foot };
 }
 
-/** 12' 3 1/2": to the nearest 1/denominator inch, fraction in lowest terms, carried into inches and feet. */
+/** 12'-3 1/2": to the nearest 1/denominator inch, fraction in lowest terms, carried into inches and feet. */
 export function feetInches(feet: number, denominator = 16): string {
     const ticks = Math.round(Math.abs(feet) * 12 * denominator);
     const wholeFeet = Math.floor(ticks / (12 * denominator));
-    const inches = inchText(ticks - wholeFeet * 12 * denominator, denominator, wholeFeet > 0);
-    const sign = feet < 0 && ticks > 0 ? '−' : '';
-    if (wholeFeet === 0) return `${sign}${inches}"`;
-    return `${sign}${wholeFeet}' ${inches}"`;
+    const rest = ticks - wholeFeet * 12 * denominator;
+    // 6'-0 1/2", not 6'-1/2": the zero keeps the hyphen from being read as a sign.
+    const zero = rest > 0 && rest < denominator ? '0 ' : '';
+    return `${feet < 0 && ticks > 0 ? '−' : ''}${wholeFeet}'-${zero}${inchText(rest, denominator)}"`;
 }
 
-function inchText(ticks: number, denominator: number, keepsZero: boolean): string {
+/** 3/16 in, 5 1/2 in; what rounds to nothing is said to be under the smallest step. */
+export function smallInches(feet: number, denominator = 32): string {
+    const ticks = Math.round(Math.abs(feet) * 12 * denominator);
+    if (ticks === 0) return feet === 0 ? '0 in' : `< 1/${denominator} in`;
+    if (ticks >= 12 * denominator) return feetInches(feet, denominator);
+    return `${feet < 0 ? '−' : ''}${inchText(ticks, denominator)} in`;
+}
+
+function inchText(ticks: number, denominator: number): string {
     const whole = Math.floor(ticks / denominator);
     let top = ticks % denominator;
     if (top === 0) return String(whole);
@@ -43,14 +51,14 @@ function inchText(ticks: number, denominator: number, keepsZero: boolean): strin
         top /= 2;
         bottom /= 2;
     }
-    return whole === 0 && !keepsZero ? `${top}/${bottom}` : `${whole} ${top}/${bottom}`;
+    return whole === 0 ? `${top}/${bottom}` : `${whole} ${top}/${bottom}`;
 }
 
 /** A length such as a distance or a rod. */
 export function showLength(metres: number, shown: Shown): string {
     if (shown.show === 'm') return `${plain(metres, 3)} m`;
     const feet = metres / metresPer(shown.foot);
-    if (shown.show === 'ft-in') return feetInches(feet);
+    if (shown.show === 'ft-in') return shown.foot === 'us-ft' ? `${feetInches(feet)} us-ft` : feetInches(feet);
     return `${plain(feet, 3)} ${shown.foot}`;
 }
 
@@ -59,8 +67,8 @@ export function showOffset(mm: number, shown: Shown): string {
     if (shown.show === 'm') return `${signed(mm.toFixed(1))} mm`;
     const feet = mm / 1000 / metresPer(shown.foot);
     if (shown.show === 'ft') return `${signed(feet.toFixed(3))} ${shown.foot}`;
-    const text = feetInches(feet, 32);
-    return feet > 0 && text !== '0"' ? `+${text}` : text;
+    const text = smallInches(feet);
+    return /^\d/.test(text) && feet > 0 ? `+${text}` : text;
 }
 
 /** The same without a sign: spreads, tolerances, sizes. */

@@ -1,6 +1,6 @@
 // Scale bars: round lengths of handy width.
 
-import { feetInches, metresPer, type Shown } from '../format/length';
+import { metresPer, smallInches, type Shown } from '../format/length';
 
 export interface Bar {
     width_px: number;
@@ -35,9 +35,9 @@ export function misfitBar(px_per_mm: number, shown: Shown, most_px: number): Bar
         return { width_px: feet * foot_mm * px_per_mm, says: `${number(feet)} ${shown.foot}` };
     }
     // Halves of halves of an inch, as on a tape.
-    let inches = 12;
+    let inches = 6;
     while (inches > 1 / 64 && inches * 25.4 * px_per_mm > most_px) inches /= 2;
-    return { width_px: inches * 25.4 * px_per_mm, says: feetInches(inches / 12, 64) };
+    return { width_px: inches * 25.4 * px_per_mm, says: smallInches(inches / 12, 64) };
 }
 
 /** Pixels per millimetre that draw the largest misfit at about `most_px`, in steps of 1, 2, 5. */
