@@ -34,6 +34,7 @@ int run(int argc, char** argv) {
     add_station(app, status);
     add_lay(app, status);
     add_watch(app, status);
+    add_vet(app, status);
     add_job(app, status);
     add_causes(app, status);
     try {

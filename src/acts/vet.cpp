@@ -1,0 +1,366 @@
+#include "acts/vet.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <set>
+#include <utility>
+
+#include "acts/job.hpp"
+#include "acts/station_inputs_internal.hpp"
+#include "acts/vet_words_internal.hpp"
+#include "acts/words_internal.hpp"
+#include "cause/traps.hpp"
+#include "exchange/column_map.hpp"
+#include "exchange/control_readers.hpp"
+#include "exchange/instrument.hpp"
+#include "measure/angle.hpp"
+
+namespace layproof::acts {
+namespace {
+
+using exchange::Document;
+
+std::string file_name(const std::string& path) {
+    const std::size_t slash = path.find_last_of('/');
+    return slash == std::string::npos ? path : path.substr(slash + 1);
+}
+
+std::optional<Refusal> check_figures(const VetRequest& request) {
+    const auto bad = [](const char* what, double value, const char* expected) {
+        return Refusal{ErrorCode::out_of_range, {what, 0, 0}, fmt::format("{}", value), expected};
+    };
+    if (!(request.scale_factor >= 0.9 && request.scale_factor <= 1.1))
+        return bad("scale", request.scale_factor, "a scale from 0.9 to 1.1");
+    if (!(request.confidence > 0.5 && request.confidence < 1.0))
+        return bad("confidence", request.confidence, "a probability above 0.5 and below 1");
+    for (const double t : {request.tolerance_plan_m, request.tolerance_height_m})
+        if (!(t > 0.0 && t <= 1.0)) return bad("tolerance", t, "a tolerance above 0, at most 1 m");
+    return std::nullopt;
+}
+
+template <class Row>
+Result<exchange::Table<Row>> read(
+    const Document& document, const std::optional<Document>& map, const VetRequest& request,
+    std::vector<std::string>& notices,
+    Result<exchange::Table<Row>> (*reader)(const Document&, const exchange::ReadOptions&)) {
+    exchange::ReadOptions options;
+    options.unit = request.unit;
+    std::optional<exchange::ColumnMap> columns;
+    if (map) {
+        auto read_map = exchange::read_column_map(*map);
+        if (!read_map) return read_map.refusal();
+        columns = std::move(*read_map);
+        options.map = &*columns;
+    }
+    auto table = reader(document, options);
+    if (table) notices.insert(notices.end(), table->notices.begin(), table->notices.end());
+    return table;
+}
+
+class Reading {
+public:
+    Reading(const VetRequest& request, VetAnswer& answer) : request_(request), answer_(answer) {}
+
+    Result<control::Evidence> run() {
+        evidence_.scale_factor = request_.scale_factor;
+        if (auto refusal = lists()) return *std::move(refusal);
+        if (evidence_.lists.empty())
+            return Refusal{ErrorCode::no_marks,
+                           {"vet", 0, 0},
+                           "no sheet of marks",
+                           "at least one sheet (--marks) or a job that holds marks"};
+        for (const Document& document : request_.tapes) {
+            auto table = read<control::Tape>(document, std::nullopt, request_, answer_.notices,
+                                             exchange::read_tapes);
+            if (!table) return table.refusal();
+            evidence_.tapes.insert(evidence_.tapes.end(), table->rows.begin(), table->rows.end());
+        }
+        for (const Document& document : request_.levels) {
+            auto table = read<control::LevelRise>(document, std::nullopt, request_, answer_.notices,
+                                                  exchange::read_levels);
+            if (!table) return table.refusal();
+            evidence_.levels.insert(evidence_.levels.end(), table->rows.begin(), table->rows.end());
+        }
+        if (auto refusal = sights()) return *std::move(refusal);
+        units();
+        return std::move(evidence_);
+    }
+
+private:
+    void add_list(control::MarkList list, std::optional<measure::LengthUnit> unit) {
+        // Two sheets of one file name would be one in every sentence.
+        int same = 1;
+        const std::string plain = list.name;
+        const auto taken = [&] {
+            return std::any_of(evidence_.lists.begin(), evidence_.lists.end(),
+                               [&](const auto& other) { return other.name == list.name; });
+        };
+        while (taken()) list.name = fmt::format("{} ({})", plain, ++same);
+        answer_.lists.push_back({list.name, list.is_drawing, list.revision,
+                                 static_cast<int>(list.entries.size()), unit});
+        evidence_.lists.push_back(std::move(list));
+    }
+
+    std::optional<Refusal> lists() {
+        for (const control::MarkList& list : request_.job_lists)
+            add_list(list, request_.facts ? request_.facts->marks_unit : std::nullopt);
+        for (const bool drawing : {false, true}) {
+            const auto& documents = drawing ? request_.drawings : request_.marks;
+            const auto& map = drawing ? request_.points_map : request_.marks_map;
+            for (const Document& document : documents) {
+                auto table = read<frame::Mark>(document, map, request_, answer_.notices,
+                                               exchange::read_sheet);
+                if (!table) return table.refusal();
+                control::MarkList list;
+                list.name = file_name(document.name);
+                list.is_drawing = drawing;
+                list.entries = std::move(table->rows);
+                add_list(std::move(list), table->unit);
+            }
+        }
+        return std::nullopt;
+    }
+
+    std::optional<Refusal> sights() {
+        StationRequest asked;
+        asked.scale_factor = request_.scale_factor;
+        asked.confidence = request_.confidence;
+        JobFacts facts;
+        if (request_.facts) facts = *request_.facts;
+        if (request_.sights) {
+            auto table = read<measure::Sight>(*request_.sights, request_.sights_map, request_,
+                                              answer_.notices, exchange::read_sights);
+            if (!table) return table.refusal();
+            facts.sights.insert(facts.sights.end(), table->rows.begin(), table->rows.end());
+        }
+        if (request_.setups) {
+            auto table = read<station::Setup>(*request_.setups, request_.setups_map, request_,
+                                              answer_.notices, exchange::read_setups);
+            if (!table) return table.refusal();
+            facts.setups.insert(facts.setups.end(), table->rows.begin(), table->rows.end());
+        }
+        if (request_.instrument) {
+            auto file = exchange::read_instrument(*request_.instrument);
+            if (!file) return file.refusal();
+            facts.instrument = file->instrument;
+            answer_.notices.insert(answer_.notices.end(), file->notices.begin(),
+                                   file->notices.end());
+        }
+        if (facts.sights.empty()) return std::nullopt;
+        if (facts.name.empty()) facts.name = request_.sights ? request_.sights->name : "sights";
+        facts.marks = evidence_.lists.front().entries;
+        asked.facts = std::move(facts);
+        auto inputs = internal::read_inputs(asked);
+        if (!inputs) return inputs.refusal();
+        answer_.notices.insert(answer_.notices.end(), inputs->notices.begin(),
+                               inputs->notices.end());
+        for (internal::OneSetup& one : inputs->setups)
+            evidence_.setups.push_back(std::move(one.input));
+        return std::nullopt;
+    }
+
+    /// Files in both feet, and coordinates so large that the kind of foot moves them.
+    void units() {
+        double largest = 0.0;
+        for (const control::MarkList& list : evidence_.lists)
+            for (const frame::Mark& mark : list.entries)
+                largest = std::max({largest, std::abs(mark.east_m.value_or(0.0)),
+                                    std::abs(mark.north_m.value_or(0.0))});
+        for (std::size_t l = 1; l < answer_.lists.size(); ++l)
+            for (const cause::Trap& trap :
+                 cause::traps_of_units(answer_.lists[0].unit, answer_.lists[l].unit, largest))
+                if (trap.kind == cause::TrapKind::foot_kinds_mixed)
+                    answer_.notices.push_back(
+                        fmt::format("{} is in {} and {} in {}: what is far from zero moves by {}.",
+                                    answer_.lists[0].name, measure::to_word(*answer_.lists[0].unit),
+                                    answer_.lists[l].name, measure::to_word(*answer_.lists[l].unit),
+                                    internal::rough(trap.amount_m, answer_.style)));
+    }
+
+    const VetRequest& request_;
+    VetAnswer& answer_;
+    control::Evidence evidence_;
+};
+
+std::vector<Eigen::Vector2d> places_of(const control::MarkList& list, std::vector<int>& index) {
+    std::vector<Eigen::Vector2d> out;
+    for (std::size_t i = 0; i < list.entries.size(); ++i) {
+        if (!list.entries[i].has_plan()) continue;
+        out.emplace_back(*list.entries[i].east_m, *list.entries[i].north_m);
+        index.push_back(static_cast<int>(i));
+    }
+    return out;
+}
+
+int common_names(const control::MarkList& first, const control::MarkList& other) {
+    std::set<std::string> names;
+    for (const frame::Mark& mark : first.entries) names.insert(mark.name);
+    return static_cast<int>(
+        std::count_if(other.entries.begin(), other.entries.end(),
+                      [&](const frame::Mark& mark) { return names.contains(mark.name); }));
+}
+
+std::string match_says(const VetMatch& match, std::size_t first_marks) {
+    const control::Assignment& best = match.figures.best;
+    std::string how;
+    if (best.mirrored) how += ", as a mirror image";
+    if (std::abs(measure::wrap_pi(best.turn_rad)) > 1e-4)
+        how += fmt::format(", turned {}", measure::format_dms(measure::wrap_pi(best.turn_rad), 0));
+    if (std::abs(best.scale - 1.0) > 1e-3) how += fmt::format(", scale {:.4f}", best.scale);
+    const auto n = static_cast<int>(best.pairs.size());
+    switch (match.figures.state) {
+        case control::MatchState::matched:
+            return fmt::format("{} of {} are found on {} by their geometry{}, {:.1f} mm rms.", n,
+                               internal::count(static_cast<int>(first_marks), "mark"), match.list,
+                               how, best.rms_m * 1000.0);
+        case control::MatchState::ambiguous:
+            return fmt::format(
+                "{} fits the first list in {} ways ({} marks each): which mark is "
+                "which cannot be told from the geometry. It takes one more mark "
+                "off the pattern, or one name.",
+                match.list, match.figures.rivals.size() + 1, n);
+        case control::MatchState::none:
+            return fmt::format("No three marks of the first list are found on {}.", match.list);
+    }
+    return "";
+}
+
+/// Gives lists that speak other names the first list's, where the geometry tells.
+void match_lists(const VetRequest& request, control::Evidence& evidence, VetAnswer& answer) {
+    std::vector<int> first_index;
+    const auto first = places_of(evidence.lists.front(), first_index);
+    for (std::size_t l = 1; l < evidence.lists.size(); ++l) {
+        control::MarkList& list = evidence.lists[l];
+        const int common = common_names(evidence.lists.front(), list);
+        if (common >= 2 && !request.match) continue;
+        std::vector<int> index;
+        const auto places = places_of(list, index);
+        VetMatch match;
+        match.list = list.name;
+        match.figures = control::match_places(first, places);
+        match.says = match_says(match, first.size());
+        std::set<std::string> known;
+        for (const frame::Mark& mark : evidence.lists.front().entries) known.insert(mark.name);
+        if (match.figures.state == control::MatchState::matched) {
+            std::map<int, std::string> renamed;
+            for (const auto& [i, k] : match.figures.best.pairs)
+                renamed[index[static_cast<std::size_t>(k)]] =
+                    evidence.lists.front()
+                        .entries[static_cast<std::size_t>(first_index[static_cast<std::size_t>(i)])]
+                        .name;
+            std::vector<frame::Mark> kept;
+            for (const auto& [k, name] : renamed) {
+                kept.push_back(list.entries[static_cast<std::size_t>(k)]);
+                if (kept.back().name != name)
+                    kept.back().note = "called " + kept.back().name + " there";
+                kept.back().name = name;
+            }
+            list.entries = std::move(kept);
+        } else if (common < 2) {
+            list.entries.clear();
+        }
+        answer.matches.push_back(std::move(match));
+    }
+    // A list of many points is about the marks alone.
+    std::set<std::string> names;
+    for (const frame::Mark& mark : evidence.lists.front().entries) names.insert(mark.name);
+    for (std::size_t l = 1; l < evidence.lists.size(); ++l) {
+        control::MarkList& list = evidence.lists[l];
+        if (!list.is_drawing) continue;
+        std::vector<frame::Mark> kept;
+        for (frame::Mark& mark : list.entries)
+            if (names.contains(mark.name)) kept.push_back(std::move(mark));
+        list.entries = std::move(kept);
+    }
+    for (std::size_t l = evidence.lists.size(); l-- > 1;)
+        if (evidence.lists[l].entries.empty()) {
+            answer.notices.push_back(fmt::format(
+                "{} has no mark of the first list; it is left out.", evidence.lists[l].name));
+            evidence.lists.erase(evidence.lists.begin() + static_cast<std::ptrdiff_t>(l));
+        }
+}
+
+}  // namespace
+
+Result<VetAnswer> run_vet(const VetRequest& request) {
+    if (auto refusal = check_figures(request)) return *refusal;
+    VetAnswer answer;
+    answer.confidence = request.confidence;
+    answer.explain = request.explain;
+    answer.tolerance_plan_m = request.tolerance_plan_m;
+    answer.tolerance_height_m = request.tolerance_height_m;
+    if (request.unit) answer.unit = *request.unit;
+    answer.style.unit = answer.unit;
+    if (request.show) answer.style = *request.show;
+    auto evidence = Reading(request, answer).run();
+    if (!evidence) return evidence.refusal();
+    if (answer.lists.front().unit) answer.unit = *answer.lists.front().unit;
+    if (request.facts && request.facts->unit) answer.unit = *request.facts->unit;
+    answer.style.unit = answer.unit;
+    if (request.show) answer.style = *request.show;
+    match_lists(request, *evidence, answer);
+    if (evidence->tapes.empty() && evidence->levels.empty() && evidence->setups.empty())
+        answer.notices.emplace_back(
+            "Nothing was measured: the lists can only be held against each other.");
+    control::VetOptions options;
+    options.tolerance_plan_m = request.tolerance_plan_m;
+    options.tolerance_height_m = request.tolerance_height_m;
+    options.confidence = request.confidence;
+    answer.figures = control::vet(*evidence, options);
+    answer.notices.insert(answer.notices.end(), answer.figures.notices.begin(),
+                          answer.figures.notices.end());
+    internal::put_into_words(answer);
+    return answer;
+}
+
+Result<Done> fill_from_job(const job::Job& job, const job::AsOf& as_of, VetRequest& request) {
+    auto facts = facts_of(job, as_of);
+    if (!facts && facts.refusal().code != ErrorCode::no_sights) return facts.refusal();
+    if (facts) {
+        request.facts = std::move(*facts);
+    } else {
+        request.facts.emplace();
+        request.facts->name = job.path();
+    }
+    auto marks = job.all<frame::Mark>(as_of);
+    if (!marks) return marks.refusal();
+    const auto documents = job.all<job::Document>(as_of);
+    if (!documents) return documents.refusal();
+    const auto aside = job.set_aside(as_of);
+    if (!aside) return aside.refusal();
+    std::sort(marks->begin(), marks->end(),
+              [](const auto& a, const auto& b) { return a.id > b.id; });
+    // Newest sheet first; what was booked by hand is a list of its own.
+    std::vector<std::pair<job::Source, control::MarkList>> lists;
+    for (const auto& kept : *marks) {
+        if (std::find(aside->begin(), aside->end(), kept.id) != aside->end()) continue;
+        auto at = std::find_if(lists.begin(), lists.end(),
+                               [&](const auto& list) { return list.first == kept.source; });
+        if (at == lists.end()) {
+            control::MarkList list;
+            list.name = "booked by hand";
+            list.revision = kept.source.revision;
+            for (const auto& document : *documents)
+                if (kept.source.document && document.value.digest == *kept.source.document)
+                    list.name = document.value.name;
+            if (!list.revision.empty()) list.name += fmt::format(" (revision {})", list.revision);
+            lists.emplace_back(kept.source, std::move(list));
+            at = lists.end() - 1;
+        }
+        at->second.entries.push_back(kept.value);
+    }
+    for (auto& [source, list] : lists) {
+        std::reverse(list.entries.begin(), list.entries.end());
+        request.job_lists.push_back(std::move(list));
+    }
+    return Done{};
+}
+
+bool is_proven(const VetAnswer& answer) {
+    return answer.verdict.word == station::Word::proven;
+}
+
+}  // namespace layproof::acts

@@ -1,0 +1,112 @@
+#pragma once
+// The act "vet": is the control I was handed fit to lay from, and does everything speak the same
+// language?
+//
+// In: one or more sheets of marks (the first is the one to lay from), drawing positions of the same
+// marks, tapes, levels and sights of any set-ups. Out: for each mark a verdict, and what may be
+// wrong with the lists or the ground, with the probability of each; what these data could not show.
+// Model: control/vet.hpp and docs/methods/vet.md. Metres inside; units appear only in the words, in
+// JSON and in the text.
+//
+// Defaults (said in the answer): tolerance in plan 1/4 in (6.35 mm), in height 1/2 in (12.7 mm);
+// instrument figures of measure/instrument.hpp; tapes 3 mm, levels 1.5 mm.
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "acts/job_facts.hpp"
+#include "acts/station.hpp"
+#include "base/result.hpp"
+#include "control/match.hpp"
+#include "control/vet.hpp"
+#include "exchange/document.hpp"
+#include "job/job.hpp"
+#include "measure/length.hpp"
+
+namespace layproof::acts {
+
+struct VetRequest {
+    std::vector<exchange::Document> marks;     ///< sheets, the one to lay from first
+    std::vector<exchange::Document> drawings;  ///< columns of marks or of points
+    std::vector<exchange::Document> tapes, levels;
+    std::optional<exchange::Document> sights, setups, instrument;
+    std::optional<exchange::Document> marks_map, sights_map, setups_map, points_map;
+    std::optional<measure::LengthUnit> unit;
+    std::optional<measure::LengthStyle> show;
+    double scale_factor = 1.0;
+    double tolerance_plan_m = kDefaultTolerancePlan_m;
+    double tolerance_height_m = kDefaultToleranceHeight_m;
+    double confidence = 0.95;
+    bool explain = false;
+    /// Match lists whose names do not fit by their geometry; without it that is done where a list
+    /// shares fewer than two names with the first.
+    bool match = false;
+    /// Of a job file: sights and set-ups, and one list for each sheet that was taken.
+    std::optional<JobFacts> facts;
+    std::vector<control::MarkList> job_lists;
+};
+
+struct VetList {
+    std::string name;
+    bool is_drawing = false;
+    std::string revision;
+    int marks = 0;
+    std::optional<measure::LengthUnit> unit;
+};
+
+struct VetExplanation {
+    std::string cause;  ///< "A|B" when the evidence cannot split them
+    std::vector<std::string> subjects;
+    std::string says;
+    std::string next;
+};
+
+struct VetTrap {
+    std::string says;  ///< what it would take to see it; what it shows here
+};
+
+struct VetMark {
+    std::string because;
+    std::string next;
+};
+
+struct VetMatch {
+    std::string list;
+    control::ListMatch figures;
+    std::string says;
+};
+
+struct VetAnswer {
+    measure::LengthUnit unit = measure::LengthUnit::metre;
+    measure::LengthStyle style;
+    double confidence = 0.95;
+    bool explain = false;
+    double tolerance_plan_m = 0.0, tolerance_height_m = 0.0;
+    Verdict verdict;
+    std::vector<VetList> lists;
+    control::Vetting figures;
+    std::vector<VetMark> marks;                ///< as figures.marks
+    std::vector<VetExplanation> explanations;  ///< as figures.explanations
+    std::vector<VetTrap> traps;                ///< as figures.traps
+    std::vector<VetMatch> matches;
+    std::vector<std::string> notices;
+};
+
+/// Refuses as the readers do; out_of_range for a figure of the request; no_marks without a sheet.
+Result<VetAnswer> run_vet(const VetRequest& request);
+
+/// The lists, sights and set-ups of a job: one list for each document with marks (newest first),
+/// and the facts that count. A job without sights is taken too.
+Result<Done> fill_from_job(const job::Job& job, const job::AsOf& as_of, VetRequest& request);
+
+/// One JSON document with a line end: docs/vet.md. What is not known is null.
+std::string to_json(const VetAnswer& answer);
+/// Plain text, verdict first.
+std::string to_text(const VetAnswer& answer);
+/// The plan of the marks.
+std::string to_svg(const VetAnswer& answer);
+
+bool is_proven(const VetAnswer& answer);
+
+}  // namespace layproof::acts

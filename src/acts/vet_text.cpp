@@ -1,0 +1,152 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "acts/text_table_internal.hpp"
+#include "acts/vet.hpp"
+#include "acts/words_internal.hpp"
+#include "measure/angle.hpp"
+
+namespace layproof::acts {
+namespace {
+
+using control::MarkVerdict;
+using control::Sighting;
+using internal::percent;
+using internal::small;
+using internal::TextTable;
+using internal::wrapped;
+using station::Word;
+
+constexpr std::size_t kMostMarks = 12;
+constexpr std::size_t kMostCauses = 4;
+constexpr double kSmallCause = 0.02;
+constexpr std::string_view kCaution =
+    "Contractor's layout record, not a survey. Contract documents, local codes and the licensed "
+    "surveyor decide.";
+
+const char* shouted(Word word) {
+    switch (word) {
+        case Word::proven:
+            return "PROVEN";
+        case Word::in_doubt:
+            return "IN DOUBT";
+        case Word::fails:
+            return "FAILS";
+    }
+    return "IN DOUBT";
+}
+
+std::string off(const std::optional<double>& value, const measure::LengthStyle& style) {
+    if (!value) return "-";
+    return std::abs(*value) < 1.0 ? internal::signed_small(*value, style)
+                                  : measure::format_length(*value, style);
+}
+
+std::string marks_text(const VetAnswer& answer) {
+    const auto& marks = answer.figures.marks;
+    std::vector<std::size_t> order(marks.size());
+    for (std::size_t i = 0; i < order.size(); ++i) order[i] = i;
+    if (!answer.explain && order.size() > kMostMarks) {
+        std::stable_sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) {
+            return marks[a].probability < marks[b].probability;
+        });
+        order.resize(kMostMarks);
+    }
+    TextTable table({"Mark", "", "within", "off east", "off north", "off height", "finds"});
+    for (const std::size_t i : order) {
+        const MarkVerdict& m = marks[i];
+        table.add({m.name, std::string(station::to_word(m.word)), percent(m.probability),
+                   off(m.off_east_m, answer.style), off(m.off_north_m, answer.style),
+                   off(m.off_height_m, answer.style),
+                   m.detectable_m ? small(*m.detectable_m, answer.style) : std::string("-")});
+    }
+    std::string out = table.to_text();
+    if (order.size() < marks.size())
+        out += fmt::format("  and {} more, likelier within; --explain lists all\n",
+                           marks.size() - order.size());
+    for (const std::size_t i : order)
+        if (marks[i].word != Word::proven || answer.explain)
+            out += wrapped(fmt::format("{}: {} {}", marks[i].name, answer.marks[i].because,
+                                       answer.marks[i].next),
+                           2);
+    return out;
+}
+
+std::string causes_text(const VetAnswer& answer) {
+    std::string out = "What may be wrong:\n";
+    std::size_t shown = 0;
+    const auto& explanations = answer.figures.explanations;
+    for (std::size_t i = 0; i < explanations.size(); ++i) {
+        const bool none = explanations[i].members.front().trap == control::Trap::nothing_wrong;
+        if (!answer.explain && !none &&
+            (shown >= kMostCauses || explanations[i].probability < kSmallCause ||
+             (explanations[i].is_pair && !explanations[i].members.back().is_seen)))
+            continue;
+        if (!none) ++shown;
+        out += wrapped(fmt::format("{}  {}", percent(explanations[i].probability),
+                                   answer.explanations[i].says),
+                       2);
+    }
+    return out;
+}
+
+std::string unseen_text(const VetAnswer& answer) {
+    std::string out;
+    for (std::size_t i = 0; i < answer.figures.traps.size(); ++i) {
+        const control::TrapView& view = answer.figures.traps[i];
+        if (view.sighting == Sighting::seen || view.sighting == Sighting::impossible) continue;
+        if (!answer.explain && view.sighting != Sighting::unseen) continue;
+        out += wrapped(fmt::format("{} ({}): {}", to_word(view.trap), percent(view.probability),
+                                   answer.traps[i].says),
+                       2);
+    }
+    return out.empty() ? out : "Not shown by these data:\n" + out;
+}
+
+std::string measured_text(const VetAnswer& answer) {
+    TextTable table({"Measured", "from", "to", "misfit", "standardised", "checked"});
+    for (const control::Measured& m : answer.figures.measured) {
+        const bool angle = m.kind == "direction" || m.kind == "zenith";
+        table.add({m.kind, m.from, m.to,
+                   angle ? fmt::format("{:.1f}\"", m.misfit / measure::kRadPerArcsec)
+                         : internal::signed_small(m.misfit, answer.style),
+                   fmt::format("{:.1f}", m.standardised),
+                   fmt::format("{:.0f} %", 100.0 * m.redundancy)});
+    }
+    return table.is_empty() ? "" : table.to_text();
+}
+
+}  // namespace
+
+std::string to_text(const VetAnswer& answer) {
+    const auto& marks = answer.figures.marks;
+    const auto number = [&](Word word) {
+        return std::count_if(marks.begin(), marks.end(),
+                             [&](const MarkVerdict& m) { return m.word == word; });
+    };
+    std::string out = fmt::format("Control: {}   ({} proven, {} in doubt, {} fail)\n",
+                                  shouted(answer.verdict.word), number(Word::proven),
+                                  number(Word::in_doubt), number(Word::fails));
+    out += wrapped(answer.verdict.because, 2);
+    out += wrapped("Next: " + answer.verdict.next, 2);
+    for (const VetMatch& match : answer.matches) out += wrapped(match.says, 2);
+    out += "\n" + marks_text(answer);
+    out += "\n" + causes_text(answer);
+    const std::string unseen = unseen_text(answer);
+    if (!unseen.empty()) out += "\n" + unseen;
+    if (answer.explain) {
+        const std::string measured = measured_text(answer);
+        if (!measured.empty()) out += "\n" + measured;
+    }
+    out += fmt::format("\nTolerance {} in plan, {} in height; proven at {}.\n",
+                       internal::tolerance(answer.tolerance_plan_m, answer.style),
+                       internal::tolerance(answer.tolerance_height_m, answer.style),
+                       percent(answer.confidence));
+    for (const std::string& notice : answer.notices) out += wrapped("Note: " + notice, 0);
+    out += wrapped(kCaution, 0);
+    return out;
+}
+
+}  // namespace layproof::acts

@@ -1,0 +1,14 @@
+#pragma once
+// What each trap would show with the evidence at hand.
+
+#include <vector>
+
+#include "control/explain_internal.hpp"
+#include "control/vet.hpp"
+
+namespace layproof::control::internal {
+
+/// One for each trap of the catalogue, probabilities left open.
+std::vector<TrapView> views_of(const Gathered& all, const Explained& explained);
+
+}  // namespace layproof::control::internal
