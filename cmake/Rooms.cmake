@@ -1,3 +1,14 @@
+# Files of a room that use much of one template library share its instantiations when they are
+# compiled together: half the time of a build from bare. Off, one changed file is compiled alone.
+option(LAYPROOF_TOGETHER "Compile the files of the heavy rooms in batches" OFF)
+set(LAYPROOF_HEAVY adjust station cause control plan lay watch)
+
+function(layproof_together TARGET NAME)
+  if(LAYPROOF_TOGETHER AND NAME IN_LIST LAYPROOF_HEAVY)
+    set_target_properties(${TARGET} PROPERTIES UNITY_BUILD ON UNITY_BUILD_BATCH_SIZE 6)
+  endif()
+endfunction()
+
 # layproof_room(NAME DEPENDS room... LIBRARIES target...)
 # One static library per room. The link line names exactly the rooms to its left that it uses.
 function(layproof_room NAME)
@@ -7,6 +18,7 @@ function(layproof_room NAME)
     add_library(layproof_${NAME} STATIC ${ROOM_SOURCES})
     set(VISIBILITY PUBLIC)
     target_link_libraries(layproof_${NAME} PRIVATE layproof_flags layproof_sanitize)
+    layproof_together(layproof_${NAME} ${NAME})
   else()
     add_library(layproof_${NAME} INTERFACE)
     set(VISIBILITY INTERFACE)
@@ -30,6 +42,7 @@ function(layproof_tests NAME)
   add_executable(${NAME}_tests ${TEST_SOURCES})
   target_link_libraries(${NAME}_tests PRIVATE layproof_flags ${T_LIBRARIES}
     layproof_test_support GTest::gtest GTest::gmock GTest::gtest_main)
+  layproof_together(${NAME}_tests ${NAME})
   # Tests are compiled to be built soon; what they measure is the rooms'.
   target_compile_options(${NAME}_tests PRIVATE -O1)
   target_compile_definitions(${NAME}_tests PRIVATE

@@ -10,7 +10,7 @@ namespace layproof::adjust {
 namespace {
 
 constexpr int kLimit = Problem::kMaxObservationSize;
-using Square = std::array<double, static_cast<std::size_t>(kLimit) * kLimit>;
+using PackedSquare = std::array<double, static_cast<std::size_t>(kLimit) * kLimit>;
 
 // A covariance put together from products is symmetric only within rounding.
 constexpr double kAsymmetry = 1e-9;
@@ -30,8 +30,8 @@ bool is_symmetric_and_finite(const Eigen::Ref<const Eigen::MatrixXd>& q) {
 
 // Fills `inverse` (row-major, size × size) with L⁻¹ of Q = L Lᵀ. False if Q is not positive
 // definite.
-bool invert_factor(const Eigen::Ref<const Eigen::MatrixXd>& q, int size, Square& inverse) {
-    Square lower{};
+bool invert_factor(const Eigen::Ref<const Eigen::MatrixXd>& q, int size, PackedSquare& inverse) {
+    PackedSquare lower{};
     const auto at = [size](int i, int j) { return static_cast<std::size_t>(i * size + j); };
     for (int i = 0; i < size; ++i) {
         for (int j = 0; j <= i; ++j) {
@@ -108,7 +108,7 @@ int Problem::add_observation(std::unique_ptr<const ObservationFunction> function
             return -1;
     }
     const int size = static_cast<int>(rows);
-    Square factor{};
+    PackedSquare factor{};
     if (!is_symmetric_and_finite(covariance) || !invert_factor(covariance, size, factor)) return -1;
 
     ObservationBlock block;

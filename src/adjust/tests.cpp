@@ -27,13 +27,13 @@ using Quiet = policies::policy<
     policies::rounding_error<policies::ignore_error>,
     policies::indeterminate_result_error<policies::ignore_error>, policies::promote_double<false>>;
 
-constexpr double kInfinity = std::numeric_limits<double>::infinity();
+constexpr double kUnbounded = std::numeric_limits<double>::infinity();
 
 // Ends of the range first: what lies outside of (0, 1) or is NaN is an end.
 template <class Distribution>
 double quantile_of(const Distribution& distribution, double probability, double lowest) {
     if (!(probability > 0.0)) return lowest;
-    if (probability >= 1.0) return kInfinity;
+    if (probability >= 1.0) return kUnbounded;
     // The upper tail keeps its digits: 1 − p is exact for p ≥ 1/2.
     if (probability > 0.5)
         return boost::math::quantile(boost::math::complement(distribution, 1.0 - probability));
@@ -47,7 +47,7 @@ bool is_dof(double dof) {
 }  // namespace
 
 double normal_quantile(double probability) {
-    return quantile_of(boost::math::normal_distribution<double, Quiet>(), probability, -kInfinity);
+    return quantile_of(boost::math::normal_distribution<double, Quiet>(), probability, -kUnbounded);
 }
 
 double normal_probability(double x) {
@@ -76,7 +76,7 @@ double chi_square_noncentral_probability(double x, double dof, double noncentral
 double student_quantile(double probability, double dof) {
     if (!is_dof(dof)) return dof > 0.0 ? normal_quantile(probability) : 0.0;
     return quantile_of(boost::math::students_t_distribution<double, Quiet>(dof), probability,
-                       -kInfinity);
+                       -kUnbounded);
 }
 
 double fisher_quantile(double probability, double dof_1, double dof_2) {
@@ -86,7 +86,7 @@ double fisher_quantile(double probability, double dof_1, double dof_2) {
 }
 
 double tau_quantile(double significance, int redundancy) {
-    if (redundancy < 2) return kInfinity;
+    if (redundancy < 2) return kUnbounded;
     const double dof = redundancy - 1;
     const double t = -student_quantile(0.5 * significance, dof);
     if (std::isinf(t)) return std::sqrt(static_cast<double>(redundancy));
@@ -95,7 +95,7 @@ double tau_quantile(double significance, int redundancy) {
 
 double noncentrality(double significance, double power, int dimension) {
     if (dimension < 1 || !(power > significance) || !(significance > 0.0)) return 0.0;
-    if (power >= 1.0) return kInfinity;
+    if (power >= 1.0) return kUnbounded;
     if (dimension == 1) {
         // P(|w| > k) = Φ(δ − k) + Φ(−δ − k) = power by Newton from δ = k + z(power).
         const double k = -normal_quantile(0.5 * significance);

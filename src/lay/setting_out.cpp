@@ -10,7 +10,7 @@
 namespace layproof::lay {
 namespace {
 
-constexpr double kShortestSight_m = 0.1;
+constexpr double kShortestAim_m = 0.1;
 constexpr double kOnGrade_m = 0.0005;
 
 }  // namespace
@@ -48,7 +48,7 @@ std::optional<SettingOut> setting_out(const SettingOutStation& station,
     SettingOut out;
     out.point = point.name;
     const double plan = frame::distance(from, target);
-    out.at_instrument = plan < kShortestSight_m;
+    out.at_instrument = plan < kShortestAim_m;
     out.azimuth_rad = frame::azimuth(from, target);
     out.horizontal_m = plan / station.scale_factor;
     if (!out.at_instrument) {

@@ -13,7 +13,6 @@ namespace {
 
 using measure::ReducedSight;
 
-constexpr double kHeldSd_m = 1e-6;
 constexpr double kShortest_m = 1e-3;
 /// Root of the pivot below which adjust::solve() calls a direction open.
 constexpr double kSmallestRoot = 1e-6;
@@ -80,7 +79,7 @@ private:
             row.by_pose[k == 2 ? kModelHeight : k] = -1.0;
             const double sd = std::max(
                 k == 2 ? setup_.instrument.height_tape_m : setup_.instrument.instrument_centring_m,
-                kHeldSd_m);
+                internal::kHeldSd_m);
             draft.covariance(draft.count, draft.count) = sd * sd;
             ++draft.count;
         }

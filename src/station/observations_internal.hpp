@@ -10,6 +10,9 @@
 
 namespace layproof::station::internal {
 
+/// A held coordinate inside a mark of which other coordinates are weighted.
+inline constexpr double kHeldSd_m = 1e-6;
+
 /// Residual and partial derivatives by the target's place of each part of a sight that is present
 /// (0 direction, 1 zenith, 2 distance); the station's are their negatives, that of the direction by
 /// the orientation is −1.

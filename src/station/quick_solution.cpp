@@ -26,7 +26,6 @@ constexpr double kSmallStep = 1e-6;
 constexpr double kCaution = 10.0;
 constexpr double kNearlyOpen = 1e-9;  // smallest pivot that is not left to the general solver
 constexpr double kRise = 1e-9;        // share by which rounding may raise the sum
-constexpr double kHeldSd_m = 1e-6;    // as in solve_station.cpp
 constexpr double kSignificance = 0.001;
 constexpr double kPower = 0.80;
 

@@ -26,8 +26,6 @@ using measure::ReducedSight;
 constexpr double kRivalStatistic = 25.0;
 constexpr std::size_t kMostCandidates = 12;
 constexpr int kMostStepsInMetres = 30;
-/// A held coordinate inside a mark of which other coordinates are weighted.
-constexpr double kHeldSd_m = 1e-6;
 
 /// Problem of one set-up, and where things are in it.
 struct Built {
@@ -117,7 +115,8 @@ void add_mark(const Prepared& setup, const UsedMark& mark, const StartValue& sta
     }
     Eigen::MatrixXd covariance = Eigen::MatrixXd::Zero(known, known);
     for (int k = 0; k < known; ++k) {
-        const double sd = std::max(mark.sd_m[components[static_cast<std::size_t>(k)]], kHeldSd_m);
+        const double sd =
+            std::max(mark.sd_m[components[static_cast<std::size_t>(k)]], internal::kHeldSd_m);
         covariance(k, k) = sd * sd;
     }
     const std::array blocks{id};
@@ -160,10 +159,11 @@ Built build(const Prepared& setup, const StartValue& start, bool hold_marks) {
                                  setup.marks[at].has_height;
         const int rows = with_height ? 3 : 2;
         Eigen::MatrixXd covariance = Eigen::MatrixXd::Zero(rows, rows);
-        const double centring = std::max(setup.instrument.instrument_centring_m, kHeldSd_m);
+        const double centring =
+            std::max(setup.instrument.instrument_centring_m, internal::kHeldSd_m);
         covariance(0, 0) = covariance(1, 1) = centring * centring;
         if (with_height) {
-            const double tape = std::max(setup.instrument.height_tape_m, kHeldSd_m);
+            const double tape = std::max(setup.instrument.height_tape_m, internal::kHeldSd_m);
             covariance(2, 2) = tape * tape;
         }
         const std::array blocks{built.pose, built.marks[at]};

@@ -11,7 +11,6 @@ namespace {
 constexpr std::size_t kMostScenarios = 8;
 /// Points followed: the least certain right after the check.
 constexpr std::size_t kMostPoints = 24;
-constexpr double kHour_s = 3600.0;
 constexpr double kResolution_s = 1.0;
 
 class Outlook {
@@ -43,10 +42,10 @@ public:
     double at(const LaidPoint& point, double time_s) const {
         const double wait = std::max(time_s - known_s_, 0.0);
         const double still = with(point, wait, Eigen::Vector4d::Zero());
-        const double odds =
-            bumps_.empty() || !(wait > 0.0)
-                ? 0.0
-                : options_.odds.bump_per_hour * wait / kHour_s + options_.odds.bump_per_gap;
+        const double odds = bumps_.empty() || !(wait > 0.0)
+                                ? 0.0
+                                : options_.odds.bump_per_hour * wait / internal::kHour_s +
+                                      options_.odds.bump_per_gap;
         double bumped = 0.0;
         if (odds > 0.0)
             for (const auto& bump : bumps_)

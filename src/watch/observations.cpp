@@ -8,10 +8,8 @@
 namespace layproof::watch::internal {
 namespace {
 
-constexpr double kHour_s = 3600.0;
 /// A moved mark is in height a quarter as often as in plan (the shares of the causes table).
 constexpr double kHeightShare = 0.25;
-constexpr int kOther = station::kStateSize - 4;  ///< states beyond the pose
 
 using cause::Cause;
 
@@ -25,7 +23,7 @@ bool is_new_mark(const Day& day, int mark) {
 }  // namespace
 
 std::vector<Observation> make_observations(const Day& day, const Timeline& timeline) {
-    const auto constants = kOther + 3 * static_cast<Eigen::Index>(day.start.marks.size());
+    const auto constants = kOtherStates + 3 * static_cast<Eigen::Index>(day.start.marks.size());
     std::vector<Observation> out;
     for (std::size_t m = 0; m < timeline.moments.size(); ++m) {
         const Entry& entry = timeline.events[static_cast<std::size_t>(timeline.moments[m])];
@@ -40,8 +38,8 @@ std::vector<Observation> make_observations(const Day& day, const Timeline& timel
             o.mark = check.mark_index;
             o.value = check.misfit_m;
             o.by_pose = check.by_state.leftCols<4>();
-            o.by_constant.leftCols<kOther>() = check.by_state.rightCols<kOther>();
-            o.by_constant.middleCols<3>(kOther + 3 * check.mark_index) = check.by_mark;
+            o.by_constant.leftCols<kOtherStates>() = check.by_state.rightCols<kOtherStates>();
+            o.by_constant.middleCols<3>(kOtherStates + 3 * check.mark_index) = check.by_mark;
             o.by_rod = check.by_mark;
             o.own = check.own;
         } else if (entry.kind == EventKind::resight) {
@@ -56,8 +54,8 @@ std::vector<Observation> make_observations(const Day& day, const Timeline& timel
             o.value = sight.deviation_m - laid.deviation_m;
             o.by_pose = sight.by_state.leftCols<4>();
             o.by_pose_laid = laid.by_state.leftCols<4>();
-            o.by_constant.leftCols<kOther>() =
-                sight.by_state.rightCols<kOther>() - laid.by_state.rightCols<kOther>();
+            o.by_constant.leftCols<kOtherStates>() =
+                sight.by_state.rightCols<kOtherStates>() - laid.by_state.rightCols<kOtherStates>();
             o.by_rod.setIdentity();
             o.laid_own = laid.own;
             o.own = sight.own;

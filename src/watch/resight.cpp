@@ -16,7 +16,7 @@ using internal::Scenario;
 using internal::Timeline;
 
 constexpr double kCovered = 0.998;
-constexpr std::size_t kMostScenarios = 12;
+constexpr std::size_t kMostOutlooks = 12;
 /// Points surer than this (bits) are not asked about.
 constexpr double kOpenBits = 0.02;
 /// Explanations that new figures make less probable than this are left out of the sum.
@@ -43,7 +43,7 @@ struct Case {
 };
 
 /// P(within) of a point under a scenario: with the bump of its stretch after it, and before it.
-struct Outlook {
+struct PointOutlook {
     double after = 0.0;
     double before = 0.0;
     double share_before = 0.0;
@@ -89,18 +89,18 @@ private:
     void take_scenarios() {
         double covered = 0.0;
         for (const Scenario& s : state_.scenarios) {
-            if (covered > kCovered || scenarios_ >= kMostScenarios) break;
+            if (covered > kCovered || scenarios_ >= kMostOutlooks) break;
             covered += s.weight;
             ++scenarios_;
         }
         for (std::size_t s = 0; s < scenarios_; ++s)
             weights_.push_back(state_.scenarios[s].weight / covered);
-        outlooks_.assign(day_.points.size(), std::vector<Outlook>(scenarios_));
+        outlooks_.assign(day_.points.size(), std::vector<PointOutlook>(scenarios_));
         for (std::size_t p = 0; p < day_.points.size(); ++p) {
             const Entry& entry = entry_of(p);
             for (const DayState::PointPart& part : state_.points[p]) {
                 if (part.scenario >= scenarios_) continue;
-                Outlook& o = outlooks_[p][part.scenario];
+                PointOutlook& o = outlooks_[p][part.scenario];
                 const bool split =
                     entry.moment < 0 && state_.scenarios[part.scenario]
                                             .has_bump[static_cast<std::size_t>(entry.stretch)];
@@ -118,7 +118,7 @@ private:
         for (std::size_t p = 0; p < day_.points.size(); ++p) {
             double within = 0.0;
             for (std::size_t s = 0; s < scenarios_; ++s) {
-                const Outlook& o = outlooks_[p][s];
+                const PointOutlook& o = outlooks_[p][s];
                 within +=
                     weights_[s] * (o.share_before * o.before + (1.0 - o.share_before) * o.after);
             }
@@ -297,7 +297,7 @@ private:
     }
 
     double within(std::size_t p, const Case& c, int candidate) const {
-        const Outlook& o = outlooks_[p][c.scenario];
+        const PointOutlook& o = outlooks_[p][c.scenario];
         double before = o.share_before;
         if (c.split != 0 && candidate >= 0 &&
             entry_of(p).stretch == entry_of(static_cast<std::size_t>(candidate)).stretch) {
@@ -361,7 +361,7 @@ private:
     Eigen::Vector4d rate_;
     std::size_t scenarios_ = 0;
     std::vector<double> weights_;
-    std::vector<std::vector<Outlook>> outlooks_;  ///< point, scenario
+    std::vector<std::vector<PointOutlook>> outlooks_;  ///< point, scenario
     std::vector<int> open_;
     double now_bits_ = 0.0;
     std::vector<std::vector<Eigen::MatrixXd>> with_last_;

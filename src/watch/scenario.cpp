@@ -10,8 +10,6 @@ using Eigen::MatrixXd;
 using Eigen::Vector4d;
 using Eigen::VectorXd;
 
-constexpr int kOther = station::kStateSize - 4;
-
 /// What a member adds to the noise of the chain.
 struct Extra {
     std::vector<Vector4d> bump;                                   ///< per stretch
@@ -64,7 +62,7 @@ Scenario make_scenario(const Day& day, const WatchOptions& options, const Timeli
     for (Eigen::Index c = 0; c < constants; ++c) {
         bool active = belief.covariance(4 + c, 4 + c) > 0.0 || belief.mean[4 + c] != 0.0;
         for (const auto& [moment, mark] : extra.marks) {
-            const Eigen::Index at = kOther + 3 * mark.first;
+            const Eigen::Index at = kOtherStates + 3 * mark.first;
             active = active || (c >= at && c < at + 3);
         }
         if (!active) continue;
@@ -106,7 +104,7 @@ Scenario make_scenario(const Day& day, const WatchOptions& options, const Timeli
             step.transition.topLeftCorner(before, before).setIdentity();
             MatrixXd row = MatrixXd::Zero(3, before);
             row.leftCols<4>() = point.by_state.leftCols<4>();
-            for (int r = 0; r < 3; ++r) spread(row, r, point.by_state.row(r).tail<kOther>());
+            for (int r = 0; r < 3; ++r) spread(row, r, point.by_state.row(r).tail<kOtherStates>());
             step.transition.bottomRows<3>() = -row;
             step.offset = VectorXd::Zero(size);
             step.offset.tail<3>() = point.deviation_m;
@@ -121,8 +119,8 @@ Scenario make_scenario(const Day& day, const WatchOptions& options, const Timeli
                 constexpr int kAxis[4] = {0, 1, -1, 2};
                 for (int c = 0; c < 4; ++c) {
                     if (kAxis[c] < 0) continue;
-                    const int at =
-                        out.place[static_cast<std::size_t>(kOther + 3 * mark.first + kAxis[c])];
+                    const int at = out.place[static_cast<std::size_t>(kOtherStates +
+                                                                      3 * mark.first + kAxis[c])];
                     step.noise(at, at) += mark.second[c];
                 }
             }
@@ -151,7 +149,7 @@ Scenario make_scenario(const Day& day, const WatchOptions& options, const Timeli
             step.value = o.value.head(n);
         } else {
             const Resight& sight = day.resights[static_cast<std::size_t>(entry.index)];
-            for (int r = 0; r < n; ++r) spread(row, r, sight.by_state.row(r).tail<kOther>());
+            for (int r = 0; r < n; ++r) spread(row, r, sight.by_state.row(r).tail<kOtherStates>());
             row.middleCols<3>(out.place_of_point[static_cast<std::size_t>(sight.point)])
                 .leftCols(n)
                 .setIdentity();

@@ -9,7 +9,6 @@
 namespace layproof::watch::internal {
 namespace {
 
-constexpr double kHour_s = 3600.0;
 /// Covariances may be this far (relative) from symmetric or positive.
 constexpr double kRounding = 1e-9;
 

@@ -8,6 +8,10 @@
 
 namespace layproof::watch::internal {
 
+inline constexpr double kHour_s = 3600.0;
+/// States beyond the pose.
+inline constexpr int kOtherStates = station::kStateSize - 4;
+
 struct Entry {
     EventKind kind = EventKind::setup_finished;
     int index = -1;

@@ -23,7 +23,7 @@ using internal::Timeline;
 
 /// Explanations are smoothed one by one down to this, or until so much is covered.
 constexpr double kSmallestSmoothed = 2e-5;
-constexpr double kCovered = 0.9999;
+constexpr double kDayCovered = 0.9999;
 constexpr std::size_t kMostSmoothed = 40;
 /// A check is good below the 99.9 % value of its chi-square, given all before it.
 constexpr double kGoodCheck = 0.999;
@@ -52,8 +52,9 @@ private:
     void smooth() {
         double covered = 0.0;
         for (const Member& m : state_->evidence.members) {
-            if (!state_->scenarios.empty() && (m.weight < kSmallestSmoothed || covered > kCovered ||
-                                               state_->scenarios.size() >= kMostSmoothed))
+            if (!state_->scenarios.empty() &&
+                (m.weight < kSmallestSmoothed || covered > kDayCovered ||
+                 state_->scenarios.size() >= kMostSmoothed))
                 break;
             state_->scenarios.push_back(
                 internal::make_scenario(day_, options_, state_->timeline, state_->evidence, m));

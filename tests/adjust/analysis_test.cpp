@@ -12,8 +12,6 @@
 namespace layproof::adjust::testing {
 namespace {
 
-constexpr double kInfinity = std::numeric_limits<double>::infinity();
-
 // A linear problem with correlated blocks of three: l = A·x, two unknown blocks.
 using Rows = Eigen::Matrix<double, 3, 4>;
 class Matrix final : public ObservationFunction {

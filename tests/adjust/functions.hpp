@@ -6,6 +6,7 @@
 #include <cmath>
 #include <cstddef>
 #include <initializer_list>
+#include <limits>
 #include <memory>
 #include <numbers>
 #include <string>
@@ -20,6 +21,9 @@
 #include "support/reference.hpp"
 
 namespace layproof::adjust::testing {
+
+inline constexpr double kInfinity = std::numeric_limits<double>::infinity();
+inline constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
 
 using layproof::testing::expect_agrees_with_ceres;
 using layproof::testing::Reference;

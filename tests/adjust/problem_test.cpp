@@ -10,8 +10,6 @@
 namespace layproof::adjust::testing {
 namespace {
 
-constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
-
 std::unique_ptr<const ObservationFunction> any() {
     return std::make_unique<Linear>(std::vector<double>{1.0}, 0.0);
 }

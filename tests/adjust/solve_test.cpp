@@ -11,9 +11,6 @@
 namespace layproof::adjust::testing {
 namespace {
 
-constexpr double kInfinity = std::numeric_limits<double>::infinity();
-constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
-
 // Two ways of rounding: coordinates of 100 m and 3 iterations.
 constexpr double kSame = 1e-11;
 

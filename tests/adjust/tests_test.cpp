@@ -9,14 +9,13 @@
 #include <string>
 #include <vector>
 
+#include "adjust/functions.hpp"
 #include "support/reference.hpp"
 
 namespace layproof::adjust {
 namespace {
 
 using layproof::testing::Reference;
-constexpr double kInfinity = std::numeric_limits<double>::infinity();
-constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
 
 TEST(quantiles, every_published_and_computed_value_comes_out) {
     const Reference example("quantiles");
@@ -34,7 +33,7 @@ TEST(quantiles, every_published_and_computed_value_comes_out) {
             p.push_back(std::stod(rest.substr(0, end)));
             if (end == std::string::npos) break;
         }
-        double actual = kNan;
+        double actual = testing::kNan;
         if (kind == "normal") actual = normal_quantile(p[0]);
         if (kind == "chi2") actual = chi_square_quantile(p[0], p[1]);
         if (kind == "t") actual = student_quantile(p[0], p[1]);
@@ -45,7 +44,7 @@ TEST(quantiles, every_published_and_computed_value_comes_out) {
         // The collection's Student values, and τ with them, are good to some 3e-9 only: see the
         // closed forms in the next test.
         const bool from_student = kind == "t" || kind == "tau";
-        EXPECT_NEAR(actual, row["value"].value<double>().value_or(kNan),
+        EXPECT_NEAR(actual, row["value"].value<double>().value_or(testing::kNan),
                     std::max(row["tol"].value<double>().value_or(0.0), from_student ? 3e-9 : 0.0))
             << what;
         // The collection's δ0 and λ0 leave the far tail out.
@@ -153,8 +152,8 @@ TEST(tau, tabulated_limits) {
         EXPECT_NEAR(tau_quantile(0.01, static_cast<int>(r)), at_01, 5.1e-5);
         EXPECT_NEAR(tau_quantile(0.001, static_cast<int>(r)), at_001, 5.1e-5);
     }
-    EXPECT_EQ(tau_quantile(0.05, 1), kInfinity);
-    EXPECT_EQ(tau_quantile(0.05, 0), kInfinity);
+    EXPECT_EQ(tau_quantile(0.05, 1), testing::kInfinity);
+    EXPECT_EQ(tau_quantile(0.05, 0), testing::kInfinity);
     EXPECT_LE(tau_quantile(1e-300, 7), std::sqrt(7.0));
 }
 
@@ -171,9 +170,10 @@ TEST(global_test, too_large_a_sum_fails_and_too_small_a_sum_passes) {
 }
 
 TEST(quantiles, ends_and_nonsense_are_never_nan) {
-    for (const double p : {-1.0, 0.0, 1e-300, 0.5, 1.0 - 1e-16, 1.0, 2.0, kNan, kInfinity}) {
+    for (const double p :
+         {-1.0, 0.0, 1e-300, 0.5, 1.0 - 1e-16, 1.0, 2.0, testing::kNan, testing::kInfinity}) {
         EXPECT_FALSE(std::isnan(normal_quantile(p)));
-        for (const double dof : {-1.0, 0.0, 0.5, 1.0, 1e6, kNan, kInfinity}) {
+        for (const double dof : {-1.0, 0.0, 0.5, 1.0, 1e6, testing::kNan, testing::kInfinity}) {
             EXPECT_FALSE(std::isnan(chi_square_quantile(p, dof)));
             EXPECT_FALSE(std::isnan(student_quantile(p, dof)));
             EXPECT_FALSE(std::isnan(fisher_quantile(p, dof, 3.0)));
@@ -186,8 +186,8 @@ TEST(quantiles, ends_and_nonsense_are_never_nan) {
             EXPECT_FALSE(std::isnan(noncentrality(0.001, p, n)));
         }
     }
-    EXPECT_EQ(normal_quantile(0.0), -kInfinity);
-    EXPECT_EQ(normal_quantile(1.0), kInfinity);
+    EXPECT_EQ(normal_quantile(0.0), -testing::kInfinity);
+    EXPECT_EQ(normal_quantile(1.0), testing::kInfinity);
 }
 
 TEST(quantiles, probability_of_the_quantile_is_the_probability) {

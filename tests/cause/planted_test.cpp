@@ -7,7 +7,7 @@
 namespace layproof::cause::testing {
 namespace {
 
-constexpr double kArcsec = measure::kRadPerArcsec;
+constexpr double kSecond_rad = measure::kRadPerArcsec;
 
 struct Geometry {
     const char* what;
@@ -51,7 +51,7 @@ void expect_named(const Site& site, const Plant& plant, std::vector<std::string>
         case Cause::tripod_disturbed:
             near(estimate.east_m, plant.amount[0], tolerance_m);
             near(estimate.north_m, plant.amount[1], tolerance_m);
-            near(estimate.angle_rad, plant.amount[2], 10.0 * kArcsec);
+            near(estimate.angle_rad, plant.amount[2], 10.0 * kSecond_rad);
             break;
         case Cause::mark_height_changed:
             near(estimate.height_m, plant.amount[0], tolerance_m);
@@ -60,7 +60,7 @@ void expect_named(const Site& site, const Plant& plant, std::vector<std::string>
             near(estimate.ratio, plant.amount[0], 25e-6);
             break;
         case Cause::out_of_level:
-            near(estimate.angle_rad, plant.amount.head<2>().norm(), 15.0 * kArcsec);
+            near(estimate.angle_rad, plant.amount.head<2>().norm(), 15.0 * kSecond_rad);
             break;
         case Cause::vertical_index_wrong:
         case Cause::gross_direction:
@@ -95,10 +95,11 @@ TEST(Planted, causes_at_one_sight_are_named_with_their_amount) {
 TEST(Planted, causes_of_the_whole_setup_are_named_with_their_amount) {
     for (const auto& [what, site] : geometries()) {
         expect_named(site, {Cause::prism_constant_wrong, -1, -1, {-0.030, 0, 0}}, {}, 0.003, what);
-        expect_named(site, {Cause::out_of_level, -1, -1, {180 * kArcsec, -120 * kArcsec, 0}}, {},
+        expect_named(site,
+                     {Cause::out_of_level, -1, -1, {180 * kSecond_rad, -120 * kSecond_rad, 0}}, {},
                      0.0, what);
-        expect_named(site, {Cause::vertical_index_wrong, -1, -1, {200 * kArcsec, 0, 0}}, {}, 0.0,
-                     what);
+        expect_named(site, {Cause::vertical_index_wrong, -1, -1, {200 * kSecond_rad, 0, 0}}, {},
+                     0.0, what);
     }
     expect_named(around(), {Cause::distance_scale_wrong, -1, -1, {500e-6, 0, 0}}, {}, 0.0,
                  "around");
@@ -107,9 +108,10 @@ TEST(Planted, causes_of_the_whole_setup_are_named_with_their_amount) {
 TEST(Planted, disturbed_tripod_is_named_with_the_first_sight_after_it) {
     for (const auto& [what, site] : geometries()) {
         const int marks = static_cast<int>(site.marks.size());
-        expect_named(site, {Cause::tripod_disturbed, -1, marks + 1, {0.015, -0.02, 300 * kArcsec}},
+        expect_named(site,
+                     {Cause::tripod_disturbed, -1, marks + 1, {0.015, -0.02, 300 * kSecond_rad}},
                      {"H2"}, 0.006, what);
-        expect_named(site, {Cause::tripod_disturbed, -1, marks, {-0.02, 0.01, -200 * kArcsec}},
+        expect_named(site, {Cause::tripod_disturbed, -1, marks, {-0.02, 0.01, -200 * kSecond_rad}},
                      {"H1"}, 0.006, what);
     }
 }
@@ -117,10 +119,10 @@ TEST(Planted, disturbed_tripod_is_named_with_the_first_sight_after_it) {
 TEST(Planted, gross_readings_are_named_with_their_amount) {
     for (const auto& [what, site] : geometries()) {
         for (const double sign : {1.0, -1.0}) {
-            expect_named(site, {Cause::gross_direction, -1, 1, {sign * 7200 * kArcsec, 0, 0}},
+            expect_named(site, {Cause::gross_direction, -1, 1, {sign * 7200 * kSecond_rad, 0, 0}},
                          {"H2"}, 0.0, what);
-            expect_named(site, {Cause::gross_zenith, -1, 1, {sign * 14400 * kArcsec, 0, 0}}, {"H2"},
-                         0.0, what);
+            expect_named(site, {Cause::gross_zenith, -1, 1, {sign * 14400 * kSecond_rad, 0, 0}},
+                         {"H2"}, 0.0, what);
             expect_named(site, {Cause::gross_distance, -1, 0, {sign * 1.5, 0, 0}}, {"H1"}, 0.004,
                          what);
         }

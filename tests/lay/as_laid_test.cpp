@@ -15,8 +15,6 @@ namespace {
 using Eigen::Vector3d;
 using testing::kMm;
 
-constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
-
 measure::ReducedSight reduced(const measure::Sight& sight) {
     return measure::reduce(sight, testing::instrument());
 }
@@ -84,7 +82,7 @@ TEST(LaidPlace, incomplete_sights_place_nothing) {
     EXPECT_EQ(level->own(2, 2), 0.0);
     EXPECT_FALSE(laid_place("P", setup, 0, {}).has_value());
     auto broken = setup;
-    broken.pose.position_m.x() = kNan;
+    broken.pose.position_m.x() = testing::kNan;
     EXPECT_FALSE(laid_place("P", broken, 0, reduced(full)).has_value());
 }
 

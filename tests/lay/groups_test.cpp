@@ -18,10 +18,6 @@ using Eigen::Vector3d;
 using station::Word;
 using testing::kMm;
 
-Limits both(double t) {
-    return {t, t};
-}
-
 double plan_sd(const LaidPlace& place, const SetupSet& set, int axis) {
     const std::array<LaidPlace, 1> one{place};
     return std::sqrt(joint_covariance(one, set)(axis, axis));
@@ -31,7 +27,7 @@ TEST(Joint, difference_of_two_points_from_one_set_up_is_known_better_than_either
     const SetupSet set{{testing::setup(testing::pose(0.004, 8e-5))}, {}};
     const LaidPlace a = testing::exact_place("A", set.setups[0], 0, {1040, 1990, 100}, 0.1);
     const LaidPlace b = testing::exact_place("B", set.setups[0], 0, {1040.3, 1990, 100}, 0.1);
-    const auto rule = distance_rule(a, b, 0.3, {set, both(6.35 * kMm)});
+    const auto rule = distance_rule(a, b, 0.3, {set, testing::both(6.35 * kMm)});
     ASSERT_TRUE(rule.has_value());
     EXPECT_LT(rule->verdict.sd_m, 0.5 * plan_sd(a, set, 0));
     EXPECT_LT(rule->verdict.sd_m, 0.5 * plan_sd(b, set, 0));
@@ -58,7 +54,7 @@ TEST(Groups, figures_agree_with_plane_geometry) {
     const auto at = [&](double e, double n) {
         return testing::exact_place("P", set.setups[0], 0, {e, n, 100});
     };
-    const RuleQuestion question{set, both(0.01)};
+    const RuleQuestion question{set, testing::both(0.01)};
     const auto distance = distance_rule(at(1030, 1990), at(1033, 1994), 5.004, question);
     EXPECT_NEAR(distance->measured_m, 5.0, 1e-6);
     EXPECT_NEAR(distance->verdict.deviation_m, -0.004, 1e-6);
@@ -74,10 +70,10 @@ TEST(Groups, points_too_close_for_a_distance_get_none) {
     const SetupSet set{{testing::setup()}, {}};
     const LaidPlace a = testing::exact_place("A", set.setups[0], 0, {1040, 1990, 100});
     LaidPlace b = a;
-    EXPECT_FALSE(distance_rule(a, b, 0.0, {set, both(0.01)}).has_value());
+    EXPECT_FALSE(distance_rule(a, b, 0.0, {set, testing::both(0.01)}).has_value());
     b.place_m.x() += 0.002;
-    EXPECT_FALSE(distance_rule(a, b, 0.0, {set, both(0.01)}).has_value());
-    EXPECT_FALSE(spacing_rule(a, b, {0, 0}, 0.0, {set, both(0.01)}).has_value());
+    EXPECT_FALSE(distance_rule(a, b, 0.0, {set, testing::both(0.01)}).has_value());
+    EXPECT_FALSE(spacing_rule(a, b, {0, 0}, 0.0, {set, testing::both(0.01)}).has_value());
 }
 
 TEST(Groups, sides_and_diagonals_of_four_rods_are_six_distances) {
@@ -87,13 +83,13 @@ TEST(Groups, sides_and_diagonals_of_four_rods_are_six_distances) {
         rods.push_back({testing::exact_place("R", set.setups[0], 0, {1040 + e, 1990 + n, 100}, 0.1),
                         Vector2d(1040 + e, 1990 + n)});
     }
-    const auto rules = all_distances(rods, {set, both(6.35 * kMm)});
+    const auto rules = all_distances(rods, {set, testing::both(6.35 * kMm)});
     ASSERT_EQ(rules.size(), 6U);
     EXPECT_EQ(summary_of(rules).word, Word::proven);
     // One rod 8 mm off: its three distances suffer, the others stand.
     rods[2].laid.place_m.x() += 0.008;
     rods[2].laid.place_m.y() += 0.008;
-    const auto after = all_distances(rods, {set, both(6.35 * kMm)});
+    const auto after = all_distances(rods, {set, testing::both(6.35 * kMm)});
     const auto summary = summary_of(after);
     EXPECT_EQ(summary.word, Word::fails);
     EXPECT_EQ(summary.proven, 3);
@@ -113,7 +109,7 @@ TEST(Groups, build_up_is_judged_over_every_length) {
         centres.push_back({laid, Vector2d(990 + design, 1985)});
     }
     const auto line = frame::grid_line_at("B", {990, 1985}, measure::kPi / 2);
-    const auto neighbours = neighbour_distances(centres, {set, both(6.35 * kMm)});
+    const auto neighbours = neighbour_distances(centres, {set, testing::both(6.35 * kMm)});
     EXPECT_EQ(neighbours.size(), 5U);
     EXPECT_EQ(summary_of(neighbours).word, Word::proven);
     const auto row = build_up(centres, line, *table->find("AR3"), {set, {}});
@@ -237,7 +233,7 @@ TEST(Mixture, link_narrows_a_difference_and_none_given_widens_it) {
     const LaidPlace b = testing::exact_place("B", set.setups[1], 1, {1029, 2024, 100}, 0.1);
     const auto sd = [&](std::vector<StateLink> links) {
         set.links = std::move(links);
-        const auto rule = distance_rule(a, b, 1.0, {set, both(0.01)});
+        const auto rule = distance_rule(a, b, 1.0, {set, testing::both(0.01)});
         return std::pair{rule->verdict.sd_m, rule->verdict.is_widened};
     };
     const auto known = sd({*link_of(two)});

@@ -3,6 +3,7 @@
 
 #include <Eigen/Cholesky>
 #include <cmath>
+#include <limits>
 #include <string>
 #include <utility>
 
@@ -10,6 +11,7 @@
 #include "frame/mark.hpp"
 #include "lay/as_laid.hpp"
 #include "lay/mixture.hpp"
+#include "lay/verdict.hpp"
 #include "measure/angle.hpp"
 #include "measure/reduce.hpp"
 #include "support/site_simulator.hpp"
@@ -17,6 +19,12 @@
 namespace layproof::lay::testing {
 
 inline constexpr double kMm = 0.001;
+inline constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
+
+/// Off by at most t either way.
+inline Limits both(double t) {
+    return {t, t};
+}
 
 inline measure::Instrument instrument() {
     measure::Instrument out;

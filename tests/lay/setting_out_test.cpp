@@ -12,8 +12,6 @@ namespace {
 
 using testing::design;
 
-constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
-
 // 3-4-5: 30 m east and 40 m north of the station; without curvature (k = 1).
 TEST(SettingOut, three_four_five_agrees) {
     station::Pose pose;
@@ -61,7 +59,7 @@ TEST(SettingOut, cut_and_fill_are_told_from_the_ground) {
     EXPECT_NEAR(cut_fill(100.0, 100.4).amount_m, 0.4, 1e-12);
     EXPECT_EQ(cut_fill(100.0, 99.9).word, Earthwork::fill);
     EXPECT_EQ(cut_fill(100.0, 100.0004).word, Earthwork::on_grade);
-    EXPECT_EQ(cut_fill(100.0, kNan).word, Earthwork::on_grade);
+    EXPECT_EQ(cut_fill(100.0, testing::kNan).word, Earthwork::on_grade);
     const auto p = testing::pose();
     const auto out = setting_out({p}, design("P", 1040, 2000, 100.0), {}, {}, 100.4);
     EXPECT_EQ(out->earthwork->word, Earthwork::cut);
@@ -90,11 +88,11 @@ TEST(SettingOut, heights_need_those_of_station_and_point) {
 
 TEST(SettingOut, input_that_is_not_finite_gives_nothing) {
     auto p = testing::pose();
-    EXPECT_FALSE(setting_out({p}, design("P", kNan, 2000)).has_value());
+    EXPECT_FALSE(setting_out({p}, design("P", testing::kNan, 2000)).has_value());
     EXPECT_FALSE(setting_out({p, 1.0, 0.0}, design("P", 1040, 2000)).has_value());
-    EXPECT_FALSE(setting_out({p, kNan}, design("P", 1040, 2000)).has_value());
-    EXPECT_FALSE(setting_out({p}, design("P", 1040, 2000, kNan))->slope_m.has_value());
-    p.orientation_rad = kNan;
+    EXPECT_FALSE(setting_out({p, testing::kNan}, design("P", 1040, 2000)).has_value());
+    EXPECT_FALSE(setting_out({p}, design("P", 1040, 2000, testing::kNan))->slope_m.has_value());
+    p.orientation_rad = testing::kNan;
     EXPECT_FALSE(setting_out({p}, design("P", 1040, 2000)).has_value());
 }
 
@@ -180,7 +178,7 @@ TEST(Tape, degenerate_points_give_no_distance) {
     const std::vector<frame::DesignPoint> one{design("P", 1, 1)};
     EXPECT_TRUE(tape_distances(one).empty());
     const std::vector<frame::DesignPoint> twins{design("P", 1, 1), design("Q", 1, 1),
-                                                design("R", kNan, 1)};
+                                                design("R", testing::kNan, 1)};
     EXPECT_TRUE(tape_distances(twins).empty());
     const std::vector<frame::DesignPoint> many(5000, design("P", 1, 1));
     EXPECT_TRUE(tape_distances(many).empty());

@@ -19,12 +19,6 @@ using station::Word;
 using testing::design;
 using testing::kMm;
 
-constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
-
-Limits both(double t) {
-    return {t, t};
-}
-
 // Own table for ± 1/4 in (6.35 mm): sd, one-sided guarded limit with 1.645 sd.
 TEST(Acceptance, guard_band_table_for_a_quarter_inch_agrees) {
     struct Row {
@@ -32,21 +26,23 @@ TEST(Acceptance, guard_band_table_for_a_quarter_inch_agrees) {
     };
     // While the far limit does not matter, the acceptance interval is the one-sided guard band.
     for (const Row& row : {Row{1.0, 4.705}, Row{1.5, 3.882}, Row{2.0, 3.06}}) {
-        const auto interval = acceptance_interval(row.sd * kMm, both(6.35 * kMm), 0.95);
+        const auto interval = acceptance_interval(row.sd * kMm, testing::both(6.35 * kMm), 0.95);
         ASSERT_TRUE(interval.has_value());
         EXPECT_NEAR(*interval->to_m / kMm, row.accept, 0.0015) << row.sd;
         EXPECT_NEAR(*interval->from_m, -*interval->to_m, 1e-12);
     }
     // At 2.5 the far limit takes its share: at the one-sided limit p is .9497, so it lies inside.
-    EXPECT_NEAR(probability_within(2.237 * kMm, 2.5 * kMm, both(6.35 * kMm)), 0.9497, 5e-5);
-    EXPECT_NEAR(probability_within(1.35 * kMm, 2.5 * kMm, both(6.35 * kMm)), 0.9762, 5e-5);
-    EXPECT_NEAR(probability_within(1.415 * kMm, 3.0 * kMm, both(6.35 * kMm)), 0.9452, 5e-5);
-    EXPECT_NEAR(probability_within(0.35 * kMm, 3.0 * kMm, both(6.35 * kMm)), 0.9645, 5e-5);
-    const auto tight = acceptance_interval(2.5 * kMm, both(6.35 * kMm), 0.95);
+    EXPECT_NEAR(probability_within(2.237 * kMm, 2.5 * kMm, testing::both(6.35 * kMm)), 0.9497,
+                5e-5);
+    EXPECT_NEAR(probability_within(1.35 * kMm, 2.5 * kMm, testing::both(6.35 * kMm)), 0.9762, 5e-5);
+    EXPECT_NEAR(probability_within(1.415 * kMm, 3.0 * kMm, testing::both(6.35 * kMm)), 0.9452,
+                5e-5);
+    EXPECT_NEAR(probability_within(0.35 * kMm, 3.0 * kMm, testing::both(6.35 * kMm)), 0.9645, 5e-5);
+    const auto tight = acceptance_interval(2.5 * kMm, testing::both(6.35 * kMm), 0.95);
     ASSERT_TRUE(tight.has_value());
     EXPECT_LT(*tight->to_m, 2.237 * kMm);
-    EXPECT_NEAR(probability_within(*tight->to_m, 2.5 * kMm, both(6.35 * kMm)), 0.95, 1e-5);
-    EXPECT_FALSE(acceptance_interval(4.0 * kMm, both(6.35 * kMm), 0.95).has_value());
+    EXPECT_NEAR(probability_within(*tight->to_m, 2.5 * kMm, testing::both(6.35 * kMm)), 0.95, 1e-5);
+    EXPECT_FALSE(acceptance_interval(4.0 * kMm, testing::both(6.35 * kMm), 0.95).has_value());
 }
 
 TEST(Acceptance, one_sided_limit_agrees_with_published_voltage) {
@@ -121,8 +117,8 @@ TEST(Within, absent_side_does_not_bind) {
                 adjust::normal_probability(-1.0), 1e-12);
     EXPECT_NEAR(probability_within(-0.011, 0.001, {0.01, std::nullopt}),
                 adjust::normal_probability(-1.0), 1e-12);
-    EXPECT_DOUBLE_EQ(probability_within(kNan, 1.0, both(1.0)), 0.0);
-    EXPECT_DOUBLE_EQ(probability_within(0.0, kNan, both(1.0)), 0.0);
+    EXPECT_DOUBLE_EQ(probability_within(testing::kNan, 1.0, testing::both(1.0)), 0.0);
+    EXPECT_DOUBLE_EQ(probability_within(0.0, testing::kNan, testing::both(1.0)), 0.0);
 }
 
 /// A place with a given plan covariance and no set-up.
@@ -226,7 +222,7 @@ TEST(JudgePoint, height_that_was_not_measured_leaves_doubt) {
     tolerance.plan_m = 10 * kMm;
     EXPECT_EQ(judge_point(laid, design("P", 1040, 1990), tolerance, {{setup}, {}}).word,
               Word::proven);
-    tolerance.height = both(5 * kMm);
+    tolerance.height = testing::both(5 * kMm);
     const auto v = judge_point(laid, design("P", 1040, 1990), tolerance, {{setup}, {}});
     EXPECT_TRUE(v.height_is_open);
     EXPECT_EQ(v.word, Word::in_doubt);
@@ -252,7 +248,8 @@ TEST(JudgePoint, nothing_known_proves_nothing) {
     setup.beliefs.clear();
     EXPECT_EQ(judge_point(laid, design("P", 1040, 1990), tolerance, {{setup}, {}}).word,
               Word::in_doubt);
-    const auto v = judge_point(laid, design("P", kNan, 1990), tolerance, {{testing::setup()}, {}});
+    const auto v =
+        judge_point(laid, design("P", testing::kNan, 1990), tolerance, {{testing::setup()}, {}});
     EXPECT_EQ(v.word, Word::in_doubt);
     EXPECT_TRUE(v.deviation_m.allFinite());
 }

@@ -2,11 +2,10 @@
 
 #include <gtest/gtest.h>
 
-#include <limits>
-
 #include "base/random.hpp"
 #include "lay/building_grid.hpp"
 #include "lay/field_length.hpp"
+#include "lay/lay_support.hpp"
 #include "lay/move_words.hpp"
 
 namespace layproof::lay {
@@ -18,7 +17,6 @@ using measure::LengthUnit;
 
 constexpr double kIn = 0.0254;
 constexpr double kFt = 0.3048;
-constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
 
 LengthStyle inches() {
     return {LengthUnit::foot, true, 16};
@@ -78,9 +76,9 @@ TEST(BuildingGrid, without_lines_nothing_is_said) {
     EXPECT_TRUE(BuildingGrid{}.is_empty());
     EXPECT_FALSE(BuildingGrid{}.position({1, 1}, {}).has_value());
     EXPECT_TRUE(BuildingGrid{}.offsets({1, 1}).empty());
-    const BuildingGrid broken({line("A", 1, 1, 1, 1), line("B", kNan, 0, 1, 1)});
+    const BuildingGrid broken({line("A", 1, 1, 1, 1), line("B", testing::kNan, 0, 1, 1)});
     EXPECT_TRUE(broken.is_empty());
-    EXPECT_TRUE(grid().offsets({kNan, 0}).empty());
+    EXPECT_TRUE(grid().offsets({testing::kNan, 0}).empty());
     EXPECT_EQ(grid().find("B"), 1);
     EXPECT_EQ(grid().find("Z"), -1);
 }
@@ -141,7 +139,7 @@ TEST(Move, without_grid_is_told_as_the_instrument_looks) {
 
 TEST(Move, not_finite_is_unknown) {
     MoveQuestion q;
-    q.laid_m << kNan, 0;
+    q.laid_m << testing::kNan, 0;
     const Move move = move_of(q);
     EXPECT_EQ(move.words, "unknown");
     EXPECT_FALSE(move.is_on_the_mark);
@@ -202,8 +200,8 @@ TEST(FieldLength, steps_follow_the_unit) {
     EXPECT_EQ(field_length(1.2504, {}), "1.250 m");
     EXPECT_EQ(field_length(0.0151 * kFt, {LengthUnit::foot, false, 16}), "0.015 ft");
     EXPECT_EQ(field_length(0.26 * kIn, {LengthUnit::inch, false, 16}), "0.25 in");
-    EXPECT_EQ(field_length(kNan, {}), "unknown");
-    EXPECT_TRUE(rounds_to_zero(kNan, {}));
+    EXPECT_EQ(field_length(testing::kNan, {}), "unknown");
+    EXPECT_TRUE(rounds_to_zero(testing::kNan, {}));
     EXPECT_FALSE(rounds_to_zero(-0.0006, {}));
     LengthStyle odd = inches();
     odd.denominator = 7;

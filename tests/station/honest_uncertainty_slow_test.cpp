@@ -196,7 +196,7 @@ void report(const char* title, const Study& study) {
     }
 }
 
-void judge(const Study& study) {
+void expect_honest(const Study& study) {
     EXPECT_EQ(study.refused, 0);
     EXPECT_NEAR(study.pose.percent(), 95.0, 0.5);
     EXPECT_NEAR(study.plan.percent(), 95.0, 0.5);
@@ -213,13 +213,13 @@ void judge(const Study& study) {
 TEST(honest_uncertainty_slow, free_setups_hold_the_truth_as_often_as_stated) {
     const Study study = run(20240601, kSetups, SetupKind::free);
     report("free", study);
-    judge(study);
+    expect_honest(study);
 }
 
 TEST(honest_uncertainty_slow, occupied_setups_hold_the_truth_as_often_as_stated) {
     const Study study = run(20240602, kSetups, SetupKind::occupied);
     report("occupied", study);
-    judge(study);
+    expect_honest(study);
 }
 
 }  // namespace

@@ -17,7 +17,7 @@ using testing::turned;
 
 // Start values of exact readings are the answer, but for rounding; the closed forms square their
 // input, so more is lost where a triangle is flat.
-constexpr double kPlace_m = 1e-6;
+constexpr double kStart_m = 1e-6;
 
 struct Plan {
     Eigen::Vector2d station;
@@ -59,7 +59,7 @@ Prepared book(const Plan& plan, const std::vector<std::pair<bool, bool>>& direct
 }
 
 int matches(const std::vector<StartValue>& values, const Prepared& setup, const Plan& plan,
-            const Eigen::Vector2d& shift = Eigen::Vector2d::Zero(), double tolerance = kPlace_m) {
+            const Eigen::Vector2d& shift = Eigen::Vector2d::Zero(), double tolerance = kStart_m) {
     int out = 0;
     for (const StartValue& value : values) {
         const Eigen::Vector2d place =
