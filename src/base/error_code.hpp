@@ -34,6 +34,12 @@ enum class ErrorCode : int {
     time_not_read = 123,
     column_map_bad = 124,
     file_too_large = 125,
+    not_well_formed = 126,
+    format_unknown = 127,
+    reference_missing = 128,
+    reference_circular = 129,
+    nested_too_deep = 130,
+    not_geographic = 131,
     // 2xx: what the files say together
     duplicate_mark = 201,
     marks_in_one_place = 202,

@@ -8,6 +8,7 @@
 #include "exchange/column_map.hpp"
 #include "exchange/exchange_support.hpp"
 #include "exchange/file.hpp"
+#include "exchange/import.hpp"
 #include "exchange/instrument.hpp"
 #include "exchange/readers.hpp"
 
@@ -30,6 +31,14 @@ ErrorCode sights(const std::string& row) {
 }
 ErrorCode raw_marks(const std::string& text) {
     return code_of(read_marks(file(text)));
+}
+
+constexpr const char* kMetres =
+    "#1=IFCPROJECT('',$,$,$,$,$,$,$,#2);#2=IFCUNITASSIGNMENT((#3));"
+    "#3=IFCSIUNIT(*,.LENGTHUNIT.,$,.METRE.);";
+ErrorCode model(const std::string& records) {
+    return code_of(read_any_points(file("ISO-10303-21;HEADER;FILE_SCHEMA(('IFC4'));ENDSEC;DATA;" +
+                                        records + "ENDSEC;END-ISO-10303-21;")));
 }
 
 const std::map<ErrorCode, std::function<ErrorCode()>>& producers() {
@@ -59,6 +68,22 @@ const std::map<ErrorCode, std::function<ErrorCode()>>& producers() {
         {ErrorCode::time_not_read, [] { return sights("S,T,1,90,1,1,07:45,"); }},
         {ErrorCode::column_map_bad, [] { return code_of(read_column_map(file("table = 1"))); }},
         {ErrorCode::file_too_large, [] { return raw_marks(std::string(1U << 17U, 'x')); }},
+        {ErrorCode::not_well_formed,
+         [] { return code_of(read_any_marks(file("<LandXML version='1.2'>"))); }},
+        {ErrorCode::format_unknown, [] { return code_of(read_any_marks(file("<svg/>"))); }},
+        {ErrorCode::reference_missing, [] { return model("#1=IFCPROJECT('',$,$,$,$,$,$,$,#9);"); }},
+        {ErrorCode::reference_circular,
+         [] {
+             return model(std::string(kMetres) +
+                          "#4=IFCLOCALPLACEMENT(#4,$);#5=IFCCOLUMN('',$,'C',$,$,#4,$,$,$);");
+         }},
+        {ErrorCode::nested_too_deep,
+         [] { return model("#1=IFCPROJECT(" + std::string(99, '(') + ");"); }},
+        {ErrorCode::not_geographic,
+         [] {
+             return code_of(read_any_marks(
+                 file("{\"type\":\"Point\",\"coordinates\":[458658.78,5438232.79]}")));
+         }},
         {ErrorCode::duplicate_mark, [] { return marks("A,1,2,3\nA,4,5,6"); }},
         {ErrorCode::marks_in_one_place, [] { return marks("A,1,2,3\nB,1,2,3"); }},
         {ErrorCode::no_sights, [] { return sights(""); }},

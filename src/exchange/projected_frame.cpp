@@ -1,0 +1,199 @@
+#include "exchange/projected_frame.hpp"
+
+#include <proj.h>
+
+#include <cmath>
+#include <utility>
+
+#include "exchange/text.hpp"
+#include "measure/angle.hpp"
+
+namespace layproof::exchange {
+namespace {
+
+struct FreePj {
+    void operator()(PJ* p) const { proj_destroy(p); }
+};
+using PjPtr = std::unique_ptr<PJ, FreePj>;
+
+struct FreeContext {
+    void operator()(PJ_CONTEXT* c) const { proj_context_destroy(c); }
+};
+using ContextPtr = std::unique_ptr<PJ_CONTEXT, FreeContext>;
+
+void say_nothing(void*, int, const char*) {}
+
+Place nowhere() {
+    return {"coordinate system", 1, 1};
+}
+
+/// The projected part of what was named; null when there is none.
+PjPtr projected_part(PJ_CONTEXT* context, PjPtr crs) {
+    constexpr int kMostWraps = 8;
+    for (int i = 0; crs && i < kMostWraps; ++i) {
+        const PJ_TYPE type = proj_get_type(crs.get());
+        if (type == PJ_TYPE_PROJECTED_CRS) return crs;
+        if (type == PJ_TYPE_COMPOUND_CRS) {
+            crs.reset(proj_crs_get_sub_crs(context, crs.get(), 0));
+        } else if (type == PJ_TYPE_BOUND_CRS) {
+            crs.reset(proj_get_source_crs(context, crs.get()));
+        } else {
+            return nullptr;
+        }
+    }
+    return nullptr;
+}
+
+/// Of the first axis, to metres or radians; 0 when PROJ does not say.
+double axis_unit(PJ_CONTEXT* context, const PJ* crs) {
+    const PjPtr system(proj_crs_get_coordinate_system(context, crs));
+    double factor = 0.0;
+    if (!system || proj_cs_get_axis_info(context, system.get(), 0, nullptr, nullptr, nullptr,
+                                         &factor, nullptr, nullptr, nullptr) == 0) {
+        return 0.0;
+    }
+    return factor;
+}
+
+}  // namespace
+
+struct ProjectedFrame::State {
+    ContextPtr context;
+    PjPtr crs;
+    PjPtr forward;  ///< longitude, latitude in the geographic system's unit to east, north
+    std::string name;
+    double metres_per_unit = 1.0;
+    double radians_per_unit = measure::kRadPerDeg;
+    double semi_major_m = 0.0;
+    double inverse_flattening = 0.0;
+};
+
+double ProjectionFactors::point_scale() const {
+    return std::sqrt(meridian_scale * parallel_scale);
+}
+
+bool ProjectionFactors::is_conformal() const {
+    return std::abs(meridian_scale - parallel_scale) < 1e-7;
+}
+
+ProjectedFrame::ProjectedFrame(std::unique_ptr<State> state) : state_(std::move(state)) {}
+ProjectedFrame::ProjectedFrame(ProjectedFrame&&) noexcept = default;
+ProjectedFrame& ProjectedFrame::operator=(ProjectedFrame&&) noexcept = default;
+ProjectedFrame::~ProjectedFrame() = default;
+
+const std::string& ProjectedFrame::name() const {
+    return state_->name;
+}
+double ProjectedFrame::metres_per_unit() const {
+    return state_->metres_per_unit;
+}
+double ProjectedFrame::semi_major_m() const {
+    return state_->semi_major_m;
+}
+double ProjectedFrame::inverse_flattening() const {
+    return state_->inverse_flattening;
+}
+
+Result<ProjectedFrame> ProjectedFrame::open(std::string_view definition) {
+    auto state = std::make_unique<State>();
+    state->context.reset(proj_context_create());
+    PJ_CONTEXT* context = state->context.get();
+    if (context == nullptr) {
+        return Refusal{ErrorCode::cannot_read, nowhere(), "no memory for PROJ", "some memory"};
+    }
+    proj_log_func(context, nullptr, say_nothing);
+    proj_context_set_enable_network(context, 0);
+    constexpr std::size_t kLongest = 20'000;
+    std::string text(trimmed(definition.substr(0, kLongest)));
+    if (text.find("+proj=") != std::string::npos && text.find("type=crs") == std::string::npos) {
+        text += " +type=crs";
+    }
+    PjPtr any(text.empty() ? nullptr : proj_create(context, text.c_str()));
+    if (!any) {
+        return Refusal{ErrorCode::word_unknown, nowhere(), in_quotes(definition),
+                       "a coordinate system such as EPSG:25832"};
+    }
+    state->crs = projected_part(context, std::move(any));
+    if (!state->crs) {
+        return Refusal{ErrorCode::format_unknown, nowhere(), in_quotes(definition),
+                       "a projected coordinate system, with east and north"};
+    }
+    const PjPtr geographic(proj_crs_get_geodetic_crs(context, state->crs.get()));
+    PjPtr transform(geographic ? proj_create_crs_to_crs_from_pj(context, geographic.get(),
+                                                                state->crs.get(), nullptr, nullptr)
+                               : nullptr);
+    if (transform) {
+        state->forward.reset(proj_normalize_for_visualization(context, transform.get()));
+    }
+    const PjPtr ellipsoid(proj_get_ellipsoid(context, state->crs.get()));
+    const bool has_shape = ellipsoid && proj_ellipsoid_get_parameters(
+                                            context, ellipsoid.get(), &state->semi_major_m, nullptr,
+                                            nullptr, &state->inverse_flattening) != 0;
+    state->metres_per_unit = axis_unit(context, state->crs.get());
+    state->radians_per_unit = geographic ? axis_unit(context, geographic.get()) : 0.0;
+    if (!state->forward || !has_shape || !(state->metres_per_unit > 0.0) ||
+        !(state->radians_per_unit > 0.0)) {
+        return Refusal{ErrorCode::format_unknown, nowhere(), in_quotes(definition),
+                       "a coordinate system that can be computed without further data"};
+    }
+    const char* name = proj_get_name(state->crs.get());
+    state->name = name == nullptr ? text : name;
+    return ProjectedFrame(std::move(state));
+}
+
+Result<Eigen::Vector2d> ProjectedFrame::to_grid(const Geographic& position) const {
+    const bool is_sane = std::isfinite(position.longitude_rad) &&
+                         std::isfinite(position.latitude_rad) &&
+                         std::abs(position.latitude_rad) <= measure::kPi / 2.0;
+    PJ_COORD c = proj_coord(position.longitude_rad / state_->radians_per_unit,
+                            position.latitude_rad / state_->radians_per_unit, 0.0, HUGE_VAL);
+    if (is_sane) c = proj_trans(state_->forward.get(), PJ_FWD, c);
+    if (!is_sane || !std::isfinite(c.xy.x) || !std::isfinite(c.xy.y) || c.xy.x == HUGE_VAL) {
+        return Refusal{ErrorCode::out_of_range, nowhere(),
+                       "a position where the projection is not defined", "one inside its zone"};
+    }
+    return Eigen::Vector2d(c.xy.x * state_->metres_per_unit, c.xy.y * state_->metres_per_unit);
+}
+
+Result<Geographic> ProjectedFrame::to_geographic(const Eigen::Vector2d& grid_m) const {
+    PJ_COORD c = proj_coord(grid_m.x() / state_->metres_per_unit,
+                            grid_m.y() / state_->metres_per_unit, 0.0, HUGE_VAL);
+    const bool is_sane = grid_m.allFinite();
+    if (is_sane) c = proj_trans(state_->forward.get(), PJ_INV, c);
+    if (!is_sane || !std::isfinite(c.xy.x) || !std::isfinite(c.xy.y) || c.xy.x == HUGE_VAL) {
+        return Refusal{ErrorCode::out_of_range, nowhere(),
+                       "coordinates where the projection is not defined", "some inside its zone"};
+    }
+    return Geographic{c.xy.x * state_->radians_per_unit, c.xy.y * state_->radians_per_unit};
+}
+
+Result<ProjectionFactors> ProjectedFrame::factors(const Geographic& position) const {
+    const bool is_sane = std::isfinite(position.longitude_rad) &&
+                         std::abs(position.latitude_rad) < measure::kPi / 2.0;
+    PJ_FACTORS f{};
+    if (is_sane) {
+        proj_errno_reset(state_->crs.get());
+        f = proj_factors(state_->crs.get(),
+                         proj_coord(position.longitude_rad, position.latitude_rad, 0.0, 0.0));
+    }
+    if (!is_sane || proj_errno(state_->crs.get()) != 0 || !(f.meridional_scale > 0.0) ||
+        !(f.parallel_scale > 0.0)) {
+        return Refusal{ErrorCode::out_of_range, nowhere(),
+                       "a position where the projection is not defined", "one inside its zone"};
+    }
+    return ProjectionFactors{f.meridional_scale, f.parallel_scale, f.meridian_convergence};
+}
+
+Result<frame::GridFactors> ProjectedFrame::site_factors(const Eigen::Vector2d& grid_m,
+                                                        double ellipsoid_height_m) const {
+    const auto position = to_geographic(grid_m);
+    if (!position) return position.refusal();
+    const auto at = factors(*position);
+    if (!at) return at.refusal();
+    const double radius = frame::gaussian_radius_m(state_->semi_major_m, state_->inverse_flattening,
+                                                   position->latitude_rad);
+    return frame::GridFactors{at->point_scale(),
+                              frame::elevation_factor(radius, ellipsoid_height_m)};
+}
+
+}  // namespace layproof::exchange
