@@ -8,7 +8,8 @@
 // are never stored; the other acts compute them from the facts each time.
 //
 // The unit of the job is that of the first marks (else sights, set-ups, points) taken that state
-// one; it is kept as the setting "unit". "unit of marks" and "unit of points" are kept beside it.
+// one; it is kept as the setting "unit". "unit of marks", "unit of points" and "unit of
+// grid" are kept beside it. Causes and grid lines are kept as documents and read by the acts.
 
 #include <cstdint>
 #include <optional>
@@ -24,7 +25,7 @@
 namespace layproof::acts {
 
 struct TakeRequest {
-    std::optional<exchange::Document> marks, sights, setups, points, instrument, causes;
+    std::optional<exchange::Document> marks, sights, setups, points, instrument, causes, grid;
     std::optional<exchange::Document> marks_map, sights_map, setups_map, points_map;
     std::optional<measure::LengthUnit> unit;  ///< of lengths whose column states none
     std::string revision;                     ///< of every sheet taken here
@@ -55,7 +56,12 @@ Result<TakeAnswer> take(job::Job& job, const TakeRequest& request);
 /// and other sights, marks and points that were set aside are left out. duplicate_setup: two crews
 /// used one station name and nobody has decided which counts. With such a decision (accept, naming
 /// a fact of one crew) the other crew's sights of that name are left out. no_marks, no_sights.
-Result<JobFacts> facts_of(const job::Job& job, const job::AsOf& as_of = {});
+/// The instrument, the causes and the grid lines taken last count, for every station.
+///
+/// With a station only its sights and set-up are read, through an index; marks and points are all
+/// there. target_unknown when it has no sight.
+Result<JobFacts> facts_of(const job::Job& job, const job::AsOf& as_of = {},
+                          const std::optional<std::string>& only_station = {});
 
 struct DecideRequest {
     job::DecisionKind kind{};

@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "acts/job.hpp"
+#include "acts/station_inputs_internal.hpp"
 
 namespace layproof::acts {
 namespace {
@@ -148,26 +149,54 @@ std::optional<measure::LengthUnit> unit_named(const std::vector<Kept<job::Settin
     return std::nullopt;
 }
 
-Result<Done> add_causes(const job::Job& job, const job::AsOf& as_of, JobFacts& out) {
-    const auto documents = job.all<job::Document>(as_of);
-    if (!documents) return documents.refusal();
-    for (auto at = documents->rbegin(); at != documents->rend(); ++at) {
-        if (at->value.role != "causes") continue;
+/// The document of that role taken last.
+Result<std::optional<exchange::Document>> last_document(
+    const job::Job& job, const std::vector<Kept<job::Document>>& documents, const char* role) {
+    for (auto at = documents.rbegin(); at != documents.rend(); ++at) {
+        if (at->value.role != role) continue;
         const auto bytes = job.document_bytes(at->value.digest);
         if (!bytes) return bytes.refusal();
-        out.causes = exchange::Document{at->value.name, std::string(bytes->begin(), bytes->end())};
-        break;
+        return std::optional(
+            exchange::Document{at->value.name, std::string(bytes->begin(), bytes->end())});
+    }
+    return std::optional<exchange::Document>{};
+}
+
+/// What is kept as it came and read by the acts.
+Result<Done> add_documents(const job::Job& job, const job::AsOf& as_of,
+                           const std::vector<Kept<job::Setting>>& settings, JobFacts& out) {
+    const auto documents = job.all<job::Document>(as_of);
+    if (!documents) return documents.refusal();
+    auto causes = last_document(job, *documents, "causes");
+    if (!causes) return causes.refusal();
+    auto grid = last_document(job, *documents, "grid");
+    if (!grid) return grid.refusal();
+    out.causes = std::move(*causes);
+    out.grid = std::move(*grid);
+    out.grid_unit = unit_named(settings, "unit of grid");
+    for (const auto& kept : settings) {
+        if (kept.value.name != "map of grid") continue;
+        const auto digest = job::Digest::from_text(kept.value.value);
+        if (!digest) continue;
+        const auto bytes = job.document_bytes(*digest);
+        if (!bytes) return bytes.refusal();
+        out.grid_map = exchange::Document{"column map of the grid lines",
+                                          std::string(bytes->begin(), bytes->end())};
     }
     return Done{};
 }
 
 }  // namespace
 
-Result<JobFacts> facts_of(const job::Job& job, const job::AsOf& as_of) {
+Result<JobFacts> facts_of(const job::Job& job, const job::AsOf& as_of,
+                          const std::optional<std::string>& only_station) {
     auto marks = job.current<frame::Mark>(as_of);
     if (!marks) return marks.refusal();
-    auto sights = job.all<measure::Sight>(as_of);
+    auto sights =
+        only_station ? job.sights_of(*only_station, as_of) : job.all<measure::Sight>(as_of);
     if (!sights) return sights.refusal();
+    if (only_station && sights->empty())
+        return internal::no_such_station(*only_station, job.path());
     const auto all_setups = job.all<station::Setup>(as_of);
     if (!all_setups) return all_setups.refusal();
     auto setups = job.current<station::Setup>(as_of);
@@ -182,7 +211,7 @@ Result<JobFacts> facts_of(const job::Job& job, const job::AsOf& as_of) {
     if (!decisions) return decisions.refusal();
     const auto aside_ids = job.set_aside(as_of);
     if (!aside_ids) return aside_ids.refusal();
-    const auto conflicts = job.conflicts(as_of);
+    const auto conflicts = job.conflicts(as_of, only_station);
     if (!conflicts) return conflicts.refusal();
     const std::set<FactId> aside(aside_ids->begin(), aside_ids->end());
 
@@ -215,6 +244,7 @@ Result<JobFacts> facts_of(const job::Job& job, const job::AsOf& as_of) {
 
     in_order(*setups);
     for (auto& kept : *setups) {
+        if (only_station && kept.value.station != *only_station) continue;
         for (const OneCrew& crew : one_crew) {
             if (crew.station != kept.value.station || !crew.setup) continue;
             const auto used = std::find_if(all_setups->begin(), all_setups->end(),
@@ -259,17 +289,12 @@ Result<JobFacts> facts_of(const job::Job& job, const job::AsOf& as_of) {
     in_order(*instruments);
     if (!instruments->empty()) {
         out.instrument = instruments->back().value;
-        if (instruments->size() > 1)
-            out.notices.push_back(fmt::format(
-                "The job holds {} instruments; the figures taken last are used for every station"
-                "{}.",
-                instruments->size(),
-                out.instrument->name.empty() ? "" : " (" + out.instrument->name + ")"));
+        out.instruments = instruments->size();
     }
     out.unit = unit_named(*settings, "unit");
     out.marks_unit = unit_named(*settings, "unit of marks");
     out.points_unit = unit_named(*settings, "unit of points");
-    auto done = add_causes(job, as_of, out);
+    auto done = add_documents(job, as_of, *settings, out);
     if (!done) return done.refusal();
     return out;
 }

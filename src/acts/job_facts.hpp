@@ -28,9 +28,13 @@ struct JobFacts {
     std::vector<measure::Sight> sights;
     std::vector<station::Setup> setups;
     std::vector<frame::DesignPoint> points;
-    std::optional<measure::Instrument> instrument;
-    std::optional<exchange::Document> causes;  ///< as imported; read by the act
-    std::optional<measure::LengthUnit> unit;   ///< of the job
+    std::optional<measure::Instrument> instrument;  ///< the one taken last
+    std::size_t instruments = 0;                    ///< how many there are
+    std::optional<exchange::Document> grid;         ///< lines of the building grid, read by "lay"
+    std::optional<measure::LengthUnit> grid_unit;   ///< of its columns that state none
+    std::optional<exchange::Document> grid_map;     ///< column map of the grid lines
+    std::optional<exchange::Document> causes;       ///< as imported; read by the act
+    std::optional<measure::LengthUnit> unit;        ///< of the job
     std::optional<measure::LengthUnit> marks_unit, points_unit;
     std::vector<Aside> set_aside;  ///< in order of sight
     std::vector<std::string> notices;

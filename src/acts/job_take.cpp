@@ -11,6 +11,7 @@
 #include "acts/job.hpp"
 #include "exchange/causes.hpp"
 #include "exchange/column_map.hpp"
+#include "exchange/grid_lines.hpp"
 #include "exchange/instrument.hpp"
 #include "exchange/readers.hpp"
 
@@ -226,12 +227,15 @@ Result<TakeAnswer> take(job::Job& job, const TakeRequest& request) {
         if (!file) return file.refusal();
         notices.insert(notices.end(), file->notices.begin(), file->notices.end());
     }
+    auto grid = parse<frame::GridLine>(request.grid, {}, "grid", request.unit, notices,
+                                       exchange::read_grid_lines);
+    if (!grid) return grid.refusal();
     if (!request.marks && !request.sights && !request.setups && !request.points &&
-        !request.instrument && !request.causes)
+        !request.instrument && !request.causes && !request.grid)
         return Refusal{ErrorCode::value_missing,
                        {job.path(), 0, 0},
                        "nothing to take",
-                       "marks, sights, set-ups, points, an instrument or causes"};
+                       "marks, sights, set-ups, points, an instrument, causes or grid lines"};
 
     Names names;
     const auto documents = job.all<job::Document>();
@@ -259,6 +263,7 @@ Result<TakeAnswer> take(job::Job& job, const TakeRequest& request) {
     if (done) done = taking.rows(*points);
     if (done) done = taking.instrument(instrument);
     if (done) done = taking.plain(request.causes, "causes");
+    if (done) done = taking.plain(request.grid, "grid");
     if (done && request.marks) done = taking.column_map(request.marks_map, "marks");
     if (done && request.sights) done = taking.column_map(request.sights_map, "sights");
     if (done && request.setups) done = taking.column_map(request.setups_map, "setups");
@@ -274,6 +279,7 @@ Result<TakeAnswer> take(job::Job& job, const TakeRequest& request) {
     if (done) done = set(*writing, "unit", unit, settings);
     if (done) done = set(*writing, "unit of marks", marks->unit, settings);
     if (done) done = set(*writing, "unit of points", points->unit, settings);
+    if (done) done = set(*writing, "unit of grid", grid->unit, settings);
     if (done) done = writing->commit();
     if (!done) return done.refusal();
     taking.answer.unit = unit;

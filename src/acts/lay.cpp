@@ -11,6 +11,7 @@
 #include "acts/station_work_internal.hpp"
 #include "acts/watch_day_internal.hpp"
 #include "acts/words_internal.hpp"
+#include "exchange/column_map.hpp"
 #include "exchange/grid_lines.hpp"
 #include "lay/common_marks.hpp"
 
@@ -210,6 +211,27 @@ std::optional<Verdict> verdict_of(const LayAnswer& answer) {
     return out;
 }
 
+/// The lines of the request's own file, else of its job.
+std::optional<Refusal> read_grid(const LayRequest& request, LayAnswer& answer) {
+    const auto& facts = request.station.facts;
+    const bool is_of_job = !request.grid && facts && facts->grid;
+    if (!request.grid && !is_of_job) return std::nullopt;
+    exchange::ReadOptions options;
+    options.unit = is_of_job ? facts->grid_unit : request.station.unit;
+    std::optional<exchange::ColumnMap> map;
+    if (is_of_job && facts->grid_map) {
+        auto read = exchange::read_column_map(*facts->grid_map);
+        if (!read) return read.refusal();
+        map = std::move(*read);
+        options.map = &*map;
+    }
+    auto lines = exchange::read_grid_lines(is_of_job ? *facts->grid : *request.grid, options);
+    if (!lines) return lines.refusal();
+    answer.notices.insert(answer.notices.end(), lines->notices.begin(), lines->notices.end());
+    answer.grid = lay::BuildingGrid(std::move(lines->rows));
+    return std::nullopt;
+}
+
 /// Distances to tape: between the points set out, or from the chosen ones to what stands near.
 std::vector<lay::TapeDistance> tape_of(const LayRequest& request,
                                        const internal::StationInputs& inputs) {
@@ -265,14 +287,7 @@ Result<LayAnswer> run_lay(const LayRequest& request) {
     answer.explain = request.station.explain;
     answer.is_chosen = !request.station.only_points.empty();
     answer.notices = std::move(inputs->notices);
-    if (request.grid) {
-        exchange::ReadOptions options;
-        options.unit = request.station.unit;
-        auto lines = exchange::read_grid_lines(*request.grid, options);
-        if (!lines) return lines.refusal();
-        answer.notices.insert(answer.notices.end(), lines->notices.begin(), lines->notices.end());
-        answer.grid = lay::BuildingGrid(std::move(lines->rows));
-    }
+    if (auto refusal = read_grid(request, answer)) return *refusal;
     const lay::ToleranceTable& table = internal::shipped_tolerances();
     answer.points = internal::lay_points(inputs->points, table, answer.notices);
 

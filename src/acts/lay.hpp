@@ -39,7 +39,7 @@ namespace layproof::acts {
 
 struct LayRequest {
     StationRequest station;
-    std::optional<exchange::Document> grid;  ///< lines of the building grid
+    std::optional<exchange::Document> grid;  ///< lines of the building grid; else the job's
     std::optional<double> rod_height_m;      ///< for setting out, 0 to 20; else the station's
 };
 

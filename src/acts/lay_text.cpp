@@ -12,6 +12,7 @@
 namespace layproof::acts {
 namespace {
 
+using internal::shouted;
 using internal::small;
 using internal::TextTable;
 using internal::wrapped;
@@ -24,21 +25,6 @@ constexpr std::size_t kLeastLaidRows = 3;
 constexpr std::size_t kMostRuleRows = 5;
 constexpr std::size_t kMostSettingRows = 8;
 constexpr std::size_t kMostTapeRows = 5;
-constexpr std::string_view kCaution =
-    "Contractor's layout record, not a survey. Contract documents, local codes and the licensed "
-    "surveyor decide.";
-
-const char* shouted(Word word) {
-    switch (word) {
-        case Word::proven:
-            return "PROVEN";
-        case Word::in_doubt:
-            return "IN DOUBT";
-        case Word::fails:
-            return "FAILS";
-    }
-    return "IN DOUBT";
-}
 
 std::string more(std::size_t shown, std::size_t total, std::string_view what) {
     if (shown >= total) return "";
@@ -227,7 +213,7 @@ std::string to_text(const LayAnswer& answer) {
     if (!notices.empty() || !sources.empty()) out += "\n";
     out += sources;
     for (const std::string& notice : notices) out += wrapped("Note: " + notice, 0);
-    out += "\n" + wrapped(kCaution, 0);
+    out += "\n" + wrapped(internal::kCaution, 0);
     return out;
 }
 

@@ -185,8 +185,22 @@ std::string kept_in(const OneSetup& one, const StationReport& report,
         solved->best.global_test.passes ? "fit the marks" : "not fit the marks");
 }
 
-void add_aids(const station::Aids& aids, const measure::LengthStyle& style, StationReport& report) {
-    const int points = static_cast<int>(report.points.size());
+/// What helps is tried on this many points at most: it shows on some as well as on all.
+constexpr std::size_t kMostAidPoints = 1000;
+
+/// Every n-th point in the order of the file.
+std::vector<LayTarget> spread_out(const std::vector<LayTarget>& targets) {
+    const std::size_t stride = (targets.size() + kMostAidPoints - 1) / kMostAidPoints;
+    if (stride < 2) return targets;
+    std::vector<LayTarget> out;
+    for (std::size_t i = 0; i < targets.size(); i += stride) out.push_back(targets[i]);
+    return out;
+}
+
+void add_aids(const station::Aids& aids, std::size_t tried, std::size_t all,
+              const measure::LengthStyle& style, StationReport& report) {
+    const std::string points = tried < all ? fmt::format("{} points tried out of {}", tried, all)
+                                           : internal::count(static_cast<int>(all), "point");
     for (const station::Aid& aid : aids.best) {
         const bool helps = aid.proven > aids.now.proven ||
                            (aid.proven == aids.now.proven && aid.lowest > aids.now.lowest + 0.001);
@@ -272,10 +286,11 @@ Result<internal::StationWork> internal::work_of(const StationRequest& request,
         station::forecast(report.pose, targets, one.input.instrument, report.rod_height_m,
                           {station::belief_of(report.pose)}, request.confidence);
     if (sound.word != station::Word::proven) {
+        const std::vector<LayTarget> sample = spread_out(targets);
         const station::Aids aids =
-            station::what_helps({*prepared, report.pose, one.input.marks, targets,
+            station::what_helps({*prepared, report.pose, one.input.marks, sample,
                                  report.rod_height_m, request.confidence});
-        add_aids(aids, style, report);
+        add_aids(aids, sample.size(), targets.size(), style, report);
     }
     report.verdict =
         internal::verdict_of(report, forecast, sound, assessment, {style, request.confidence});

@@ -64,7 +64,8 @@ struct StationRequest {
     /// points do not hold.
     std::vector<std::string> only_points;
     bool explain = false;  ///< to_text adds the figures behind the verdict
-    /// Rows of a job file. They stand in for the documents above, except causes when given;
+    /// Rows of a job file. They stand in for the documents above, except instrument and causes when
+    /// given;
     /// `marks` and `sights` then only name the job in messages.
     std::optional<JobFacts> facts;
 };

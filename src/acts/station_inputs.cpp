@@ -121,11 +121,7 @@ std::optional<Refusal> keep_station(const std::string& station, JobFacts& facts)
         }
         if (is_aside) ++next_aside;
     }
-    if (kept.empty())
-        return Refusal{ErrorCode::target_unknown,
-                       {facts.name, 0, 0},
-                       fmt::format("no sight from station \"{}\"", station),
-                       "a station of the sights"};
+    if (kept.empty()) return no_such_station(station, facts.name);
     facts.sights = std::move(kept);
     facts.set_aside = std::move(aside);
     std::erase_if(facts.setups, [&](const auto& setup) { return setup.station != station; });
@@ -151,6 +147,23 @@ Result<std::vector<std::size_t>> points_named(const std::vector<std::string>& na
                            fmt::format("no point \"{}\"", name),
                            "names of the points to be laid"};
     return out;
+}
+
+/// A job has instruments of its own: an instrument file counts instead of them.
+std::optional<Refusal> choose_instrument(const StationRequest& request, JobFacts& facts,
+                                         std::vector<std::string>& notices) {
+    if (request.instrument) {
+        auto file = exchange::read_instrument(*request.instrument);
+        if (!file) return file.refusal();
+        append(notices, file->notices);
+        facts.instrument = file->instrument;
+    } else if (facts.instruments > 1) {
+        notices.push_back(fmt::format(
+            "The job holds {} instruments; the figures taken last are used for every station{}.",
+            facts.instruments,
+            facts.instrument->name.empty() ? "" : " (" + facts.instrument->name + ")"));
+    }
+    return std::nullopt;
 }
 
 /// Numbers of the points sighted from a station.
@@ -227,6 +240,13 @@ Result<JobFacts> facts_of_files(const StationRequest& request) {
 
 }  // namespace
 
+Refusal no_such_station(const std::string& station, const std::string& where) {
+    return {ErrorCode::target_unknown,
+            {where, 0, 0},
+            fmt::format("no sight from station \"{}\"", station),
+            "the name of a station that sights were taken from"};
+}
+
 Result<StationInputs> read_inputs(const StationRequest& request) {
     if (auto refusal = check_figures(request)) return *refusal;
     auto facts = request.facts ? Result<JobFacts>(*request.facts) : facts_of_files(request);
@@ -252,6 +272,9 @@ Result<StationInputs> read_inputs(const StationRequest& request) {
         append(out.notices, file->notices);
     } else {
         out.causes = exchange::shipped_table();
+    }
+    if (request.facts) {
+        if (auto refusal = choose_instrument(request, *facts, out.notices)) return *refusal;
     }
     const measure::Instrument instrument = facts->instrument.value_or(measure::Instrument{});
     if (!facts->instrument) {

@@ -11,6 +11,7 @@
 namespace layproof::acts {
 namespace {
 
+using internal::shouted;
 using internal::small;
 using internal::TextTable;
 using internal::wrapped;
@@ -23,21 +24,6 @@ constexpr std::size_t kMostCauses = 4;
 constexpr double kSmallCause = 0.02;
 /// Above this nobody needs to read what else might be.
 constexpr double kQuiet = 0.8;
-constexpr std::string_view kCaution =
-    "Contractor's layout record, not a survey. Contract documents, local codes and the licensed "
-    "surveyor decide.";
-
-std::string shouted(Word word) {
-    switch (word) {
-        case Word::proven:
-            return "PROVEN";
-        case Word::in_doubt:
-            return "IN DOUBT";
-        case Word::fails:
-            return "FAILS";
-    }
-    return "IN DOUBT";
-}
 
 std::string kind_phrase(const StationReport& report) {
     const std::string marks = internal::count(report.mark_count, "mark");
@@ -263,7 +249,7 @@ std::string to_text(const StationAnswer& answer) {
         }
     if (!notices.empty()) out += "\n";
     for (const std::string& notice : notices) out += wrapped("Note: " + notice, 0);
-    out += "\n" + wrapped(kCaution, 0);
+    out += "\n" + wrapped(internal::kCaution, 0);
     return out;
 }
 

@@ -150,8 +150,8 @@ std::string remark_sentence(const station::Remark& remark, const StationReport& 
     return "";
 }
 
-std::string aid_sentence(const station::Aid& aid, const station::Aid& now, int points,
-                         const measure::LengthStyle& style) {
+std::string aid_sentence(const station::Aid& aid, const station::Aid& now,
+                         const std::string& points, const measure::LengthStyle& style) {
     std::string what;
     switch (aid.kind) {
         case station::AidKind::short_rod:
@@ -175,8 +175,7 @@ std::string aid_sentence(const station::Aid& aid, const station::Aid& now, int p
     if (aid.proven == now.proven)
         return fmt::format("{}: weakest point {} instead of {}", what, percent(aid.lowest),
                            percent(now.lowest));
-    return fmt::format("{}: {} of {} proven instead of {}", what, aid.proven,
-                       count(points, "point"), now.proven);
+    return fmt::format("{}: {} of {} proven instead of {}", what, aid.proven, points, now.proven);
 }
 
 std::string explained_sentence(const StationReport& report, const measure::LengthStyle& style) {

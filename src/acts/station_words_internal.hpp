@@ -20,8 +20,9 @@ std::string weakness_sentence(const station::WeakDirection& weak,
                               const measure::LengthStyle& style);
 std::string remark_sentence(const station::Remark& remark, const StationReport& report,
                             const measure::LengthStyle& style);
-std::string aid_sentence(const station::Aid& aid, const station::Aid& now, int points,
-                         const measure::LengthStyle& style);
+/// `points`: how many it was tried on, "40 points".
+std::string aid_sentence(const station::Aid& aid, const station::Aid& now,
+                         const std::string& points, const measure::LengthStyle& style);
 
 /// Word, probability and sentences from what the report holds already: points, test, rivals,
 /// remarks, aids.

@@ -15,6 +15,7 @@ namespace {
 
 using internal::clock;
 using internal::percent;
+using internal::shouted;
 using internal::small;
 using internal::TextTable;
 using internal::wrapped;
@@ -25,21 +26,6 @@ constexpr std::size_t kMostResights = 4;
 constexpr std::size_t kMostCauses = 4;
 constexpr double kSmallCause = 0.02;
 constexpr double kQuiet = 0.9;
-constexpr std::string_view kCaution =
-    "Contractor's layout record, not a survey. Contract documents, local codes and the licensed "
-    "surveyor decide.";
-
-const char* shouted(Word word) {
-    switch (word) {
-        case Word::proven:
-            return "PROVEN";
-        case Word::in_doubt:
-            return "IN DOUBT";
-        case Word::fails:
-            return "FAILS";
-    }
-    return "IN DOUBT";
-}
 
 std::string verdict_text(const WatchStation& s) {
     const watch::DayReport& r = s.report;
@@ -183,7 +169,7 @@ std::string to_text(const WatchAnswer& answer) {
     }
     if (!notices.empty()) out += "\n";
     for (const std::string& notice : notices) out += wrapped("Note: " + notice, 0);
-    out += "\n" + wrapped(kCaution, 0);
+    out += "\n" + wrapped(internal::kCaution, 0);
     return out;
 }
 

@@ -9,6 +9,18 @@
 
 namespace layproof::acts::internal {
 
+std::string_view shouted(station::Word word) {
+    switch (word) {
+        case station::Word::proven:
+            return "PROVEN";
+        case station::Word::in_doubt:
+            return "IN DOUBT";
+        case station::Word::fails:
+            return "FAILS";
+    }
+    return "IN DOUBT";
+}
+
 std::string percent(double probability) {
     const double p = std::clamp(probability, 0.0, 1.0) * 100.0;
     if (p < 0.1) return "less than 0.1 %";

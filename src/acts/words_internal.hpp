@@ -7,8 +7,17 @@
 #include <vector>
 
 #include "measure/length.hpp"
+#include "station/lay_prediction.hpp"
 
 namespace layproof::acts::internal {
+
+/// Stands under every text.
+inline constexpr std::string_view kCaution =
+    "Contractor's layout record, not a survey. Contract documents, local codes and the licensed "
+    "surveyor decide.";
+
+/// "PROVEN", "IN DOUBT", "FAILS".
+std::string_view shouted(station::Word word);
 
 /// "97.1 %", never rounded up past what was reached: "more than 99.9 %", "less than 0.1 %".
 std::string percent(double probability);

@@ -19,7 +19,7 @@ namespace {
 
 struct Options {
     std::string file, title, crew;
-    std::string marks, sights, setups, points, instrument, causes;
+    std::string marks, sights, setups, points, instrument, causes, grid;
     std::string map_marks, map_sights, map_setups, map_points;
     std::string unit, revision, note;
     std::string as_of, out, document, other;
@@ -66,16 +66,16 @@ int run_take(const Options& options) {
     if (!read_into(options.marks, request.marks) || !read_into(options.sights, request.sights) ||
         !read_into(options.setups, request.setups) || !read_into(options.points, request.points) ||
         !read_into(options.instrument, request.instrument) ||
-        !read_into(options.causes, request.causes) ||
+        !read_into(options.causes, request.causes) || !read_into(options.grid, request.grid) ||
         !read_into(options.map_marks, request.marks_map) ||
         !read_into(options.map_sights, request.sights_map) ||
         !read_into(options.map_setups, request.setups_map) ||
         !read_into(options.map_points, request.points_map))
         return exit_refused;
     if (!request.marks && !request.sights && !request.setups && !request.points &&
-        !request.instrument && !request.causes)
+        !request.instrument && !request.causes && !request.grid)
         return usage("job take",
-                     "--marks, --sights, --setups, --points, --instrument or --causes "
+                     "--marks, --sights, --setups, --points, --instrument, --causes or --grid "
                      "was expected");
     Machine machine;
     auto job = machine.open(options.file, job::Mode::write);
@@ -200,6 +200,7 @@ void add_take(CLI::App& job, const Shared& options, int& status) {
     file("--setups", options->setups, "kind of set-up, mark and instrument height (CSV)");
     file("--points", options->points, "the points to be laid (CSV)");
     file("--instrument", options->instrument, "how well instrument and rod measure (TOML)");
+    file("--grid", options->grid, "lines of the building grid (CSV)");
     file("--causes", options->causes, "how often and how large things go wrong (TOML)");
     file("--map-marks", options->map_marks, "column map of a foreign marks file (TOML)");
     file("--map-sights", options->map_sights, "the same for sights");

@@ -2,14 +2,13 @@
 
 #include <CLI/CLI.hpp>
 #include <memory>
-#include <set>
 #include <string>
 #include <vector>
 
 #include "acts/lay.hpp"
 #include "cli/commands.hpp"
 #include "cli/lengths.hpp"
-#include "cli/output_folder.hpp"
+#include "cli/site_answer.hpp"
 #include "cli/site_options.hpp"
 
 namespace layproof::cli {
@@ -24,13 +23,12 @@ std::vector<OutputFile> files_of(const acts::LayAnswer& answer) {
                                   {"lay.txt", acts::to_text(answer)},
                                   {"as-laid.csv", acts::as_laid_csv(answer)}};
     const std::vector<std::string> plans = acts::to_svg(answer);
-    std::set<std::string> taken;
+    std::vector<std::string> stations;
+    for (const auto& one : answer.stations) stations.push_back(one.station.station);
+    const std::vector<std::string> names = file_bases("lay", stations);
     for (std::size_t i = 0; i < plans.size(); ++i) {
-        const std::string base = "lay-" + file_name_of(answer.stations[i].station.station);
-        std::string name = base;
-        for (int n = 2; !taken.insert(name).second; ++n) name = base + "-" + std::to_string(n);
-        files.push_back({name + ".svg", plans[i]});
-        files.push_back({name + ".csv", acts::setting_out_csv(answer, answer.stations[i])});
+        files.push_back({names[i] + ".svg", plans[i]});
+        files.push_back({names[i] + ".csv", acts::setting_out_csv(answer, answer.stations[i])});
     }
     return files;
 }
@@ -46,21 +44,7 @@ int run_command(const Options& options) {
     }
     if (!read_into(options.grid, request.grid)) return exit_refused;
     const auto answer = acts::run_lay(request);
-    if (!answer) {
-        complain(answer.refusal().to_text());
-        return exit_refused;
-    }
-    if (!options.out.empty()) {
-        if (const auto problem = write_folder(options.out, files_of(*answer))) {
-            complain(*problem);
-            return exit_not_written;
-        }
-    }
-    if (!put_out(options.json ? acts::to_json(*answer) : acts::to_text(*answer))) {
-        complain("standard output could not be written");
-        return exit_not_written;
-    }
-    return acts::is_proven(*answer) ? exit_proven : exit_not_proven;
+    return finish(options, answer, files_of);
 }
 
 }  // namespace
@@ -69,7 +53,10 @@ void add_lay(CLI::App& app, int& status) {
     auto options = std::make_shared<Options>();
     CLI::App* command = app.add_subcommand("lay", "Where does each point go, and where is it now?");
     add_site_options(*command, *options);
-    command->add_option("--grid", options->grid, "lines of the building grid (CSV)")
+    add_point_choice(*command, *options);
+    command
+        ->add_option("--grid", options->grid,
+                     "lines of the building grid (CSV); with --job in place of the job's")
         ->type_name("FILE");
     command->add_option("--rod", options->rod, "rod height for setting out")->type_name("LENGTH");
     command->callback([options, &status] { status = run_command(*options); });

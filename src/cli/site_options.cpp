@@ -46,6 +46,16 @@ bool read_into(const std::string& path, std::optional<exchange::Document>& into)
     return true;
 }
 
+int refuse(const Refusal& refusal) {
+    complain(refusal.to_text());
+    return exit_refused;
+}
+
+int not_written(const std::string& what) {
+    complain(what);
+    return exit_not_written;
+}
+
 int usage(const std::string& act, const std::string& text) {
     complain(text);
     complain("layproof " + act + " --help lists the options.");
@@ -71,14 +81,17 @@ std::optional<int> fill(const SiteOptions& options, const std::string& act,
     request.scale_factor = options.scale;
     request.confidence = options.confidence;
     request.explain = options.explain;
+    request.only_station = options.station;
+    request.only_points = options.only;
 
     if (!options.job.empty()) {
         job::AsOf as_of;
-        if (!read_as_of(options.as_of, as_of) || !read_into(options.causes, request.causes))
+        if (!read_as_of(options.as_of, as_of) || !read_into(options.causes, request.causes) ||
+            !read_into(options.instrument, request.instrument))
             return exit_refused;
         request.marks.name = options.job;
         request.sights.name = options.job;
-        return read_job(options.job, as_of, request.facts);
+        return read_job(options.job, as_of, request.only_station, request.facts);
     }
     if (!options.as_of.empty()) return usage(act, "--as-of needs --job");
     if (options.marks.empty()) return usage(act, "--marks is required, or --job");
@@ -111,8 +124,8 @@ void add_site_options(CLI::App& command, SiteOptions& options) {
         file("--sights", options.sights, "what was observed (CSV)")->check(not_empty);
     CLI::Option* setups =
         file("--setups", options.setups, "kind of set-up, mark and instrument height (CSV)");
-    CLI::Option* instrument =
-        file("--instrument", options.instrument, "how well instrument and rod measure (TOML)");
+    file("--instrument", options.instrument,
+         "how well instrument and rod measure (TOML); with --job in place of the job's");
     CLI::Option* points =
         file("--points", options.points, "the points to be laid, with tolerances (CSV)");
     file("--job", options.job, "a job file in place of these files")
@@ -120,8 +133,13 @@ void add_site_options(CLI::App& command, SiteOptions& options) {
         ->excludes(marks)
         ->excludes(sights)
         ->excludes(setups)
-        ->excludes(instrument)
         ->excludes(points);
+    command
+        .add_option_function<std::string>(
+            "--station", [&options](const std::string& name) { options.station = name; },
+            "this station only")
+        ->check(not_empty)
+        ->type_name("NAME");
     command.add_option("--as-of", options.as_of, "the job as it was known then")->type_name("TIME");
     file("--causes", options.causes,
          "how often and how large things go wrong (TOML), else the table shown by layproof causes");
@@ -147,6 +165,16 @@ void add_site_options(CLI::App& command, SiteOptions& options) {
     command.add_flag("--explain", options.explain, "add the figures behind the verdict");
     command.add_option("--out", options.out, "write plan, text and JSON into this folder")
         ->type_name("FOLDER");
+}
+
+void add_point_choice(CLI::App& command, SiteOptions& options) {
+    command
+        .add_option("--only", options.only,
+                    "these points only, by name; may be given several times")
+        ->type_name("POINT[,POINT...]")
+        ->delimiter(',')
+        ->take_all()
+        ->expected(1);
 }
 
 }  // namespace layproof::cli

@@ -2,13 +2,12 @@
 
 #include <CLI/CLI.hpp>
 #include <memory>
-#include <set>
 #include <string>
 #include <vector>
 
 #include "acts/watch.hpp"
 #include "cli/commands.hpp"
-#include "cli/output_folder.hpp"
+#include "cli/site_answer.hpp"
 #include "cli/site_options.hpp"
 
 namespace layproof::cli {
@@ -24,12 +23,11 @@ std::vector<OutputFile> files_of(const acts::WatchAnswer& answer) {
                                   {"watch.txt", acts::to_text(answer)},
                                   {"watch.csv", acts::day_csv(answer)}};
     const std::vector<std::string> strips = acts::to_svg(answer);
-    std::set<std::string> taken;
+    std::vector<std::string> stations;
+    for (const auto& one : answer.stations) stations.push_back(one.station.station);
+    const std::vector<std::string> names = file_bases("day", stations);
     for (std::size_t i = 0; i < strips.size(); ++i) {
-        const std::string base = "day-" + file_name_of(answer.stations[i].station.station);
-        std::string name = base;
-        for (int n = 2; !taken.insert(name).second; ++n) name = base + "-" + std::to_string(n);
-        files.push_back({name + ".svg", strips[i]});
+        files.push_back({names[i] + ".svg", strips[i]});
     }
     return files;
 }
@@ -40,21 +38,7 @@ int run_command(const Options& options) {
     request.ground = watch::ground_from_word(options.ground).value_or(watch::Ground::slab);
     request.check_every_s = options.check_every_min * 60.0;
     const auto answer = acts::run_watch(request);
-    if (!answer) {
-        complain(answer.refusal().to_text());
-        return exit_refused;
-    }
-    if (!options.out.empty()) {
-        if (const auto problem = write_folder(options.out, files_of(*answer))) {
-            complain(*problem);
-            return exit_not_written;
-        }
-    }
-    if (!put_out(options.json ? acts::to_json(*answer) : acts::to_text(*answer))) {
-        complain("standard output could not be written");
-        return exit_not_written;
-    }
-    return acts::is_proven(*answer) ? exit_proven : exit_not_proven;
+    return finish(options, answer, files_of);
 }
 
 }  // namespace

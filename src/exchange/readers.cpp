@@ -5,18 +5,21 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <unordered_map>
 #include <utility>
 
 #include "exchange/one_place.hpp"
+#include "exchange/rows_internal.hpp"
 #include "exchange/text.hpp"
 #include "measure/angle.hpp"
 
 namespace layproof::exchange {
 namespace {
 
-constexpr Range kCoordinate{-kLargestCoordinate_m, kLargestCoordinate_m, true,
-                            "a coordinate within 100,000,000 m of zero"};
+using internal::is_first;
+using internal::kCoordinate;
+using internal::Names;
+using internal::read_rows;
+
 constexpr Range kStandardDeviation{0.0, 100.0, true, "a standard deviation from 0 to 100 m"};
 constexpr Range kTolerance{0.0, 100.0, false, "a tolerance above 0, at most 100 m"};
 constexpr Range kHeightOverMark{-30.0, 30.0, true, "a height from -30 to 30 m"};
@@ -26,42 +29,10 @@ constexpr Range kPrismConstant{-1.0, 1.0, true,
 // Signs are looked at apart from size, because a negative distance has its own code.
 constexpr Range kDistance{-1e300, kLargestDistance_m, true, "a distance of at most 100,000 m"};
 
-/// Name -> line of its first row.
-using Names = std::unordered_map<std::string, int>;
-
-bool is_first(TableReader& table, std::size_t column, const std::string& name, Names& names,
-              ErrorCode code) {
-    const int line = table.place(column).line;
-    const auto [known, is_new] = names.emplace(name, line);
-    if (!is_new) {
-        table.refuse(code, column,
-                     fmt::format("{} again, which already stands in line {}", in_quotes(name),
-                                 known->second),
-                     "a name of its own for each row");
-    }
-    return is_new;
-}
-
 template <class Row>
 Table<Row> finished(TableReader& table, std::vector<Row> rows,
                     std::optional<measure::LengthUnit> unit) {
     return {std::move(rows), unit, table.take_notices()};
-}
-
-/// Reads all rows with `read_row`, which fills its argument from the table.
-template <class Row, class ReadRow>
-Result<std::vector<Row>> read_rows(TableReader& table, ReadRow read_row) {
-    std::vector<Row> rows;
-    while (true) {
-        const auto more = table.next();
-        if (!more) return more.refusal();
-        if (!*more) return rows;
-        Row row;
-        row.place = table.row_place();
-        read_row(row);
-        if (table.refusal()) return *table.refusal();
-        rows.push_back(std::move(row));
-    }
 }
 
 /// Tells of names that only letter case keeps apart: on paper they are the same mark.

@@ -65,6 +65,12 @@ Conflict conflict_of(ConflictKind kind, const std::string& name,
 template <class T>
 Result<Done> coordinates(Db& db, const AsOf& as_of, const Accepts& accepts, ConflictKind kind,
                          std::vector<Conflict>& out) {
+    // Most jobs name each point once: then there is nothing to compare.
+    static const std::string kTwice =
+        std::string("SELECT count(*) - count(DISTINCT name) FROM ") + Kind<T>::kWord;
+    const auto twice = db.integer(kTwice.c_str());
+    if (!twice) return twice.refusal();
+    if (*twice == 0) return Done{};
     auto reads = read_facts<T>(db, as_of);
     if (!reads) return reads.refusal();
     std::map<std::string, std::vector<const Read<T>*>> names;
@@ -133,6 +139,8 @@ public:
         return out;
     }
 
+    bool is_one() const { return writers_.size() < 2; }
+
     bool side_by_side(const WriterId& a, const WriterId& b) const {
         return a != b && !follows(a, b) && !follows(b, a);
     }
@@ -156,8 +164,9 @@ private:
 };
 
 Result<Done> setups(Db& db, const AsOf& as_of, const Accepts& accepts, const Crews& crews,
-                    std::vector<Conflict>& out, std::set<std::string>& described) {
-    auto reads = read_facts<station::Setup>(db, as_of);
+                    const std::string* only, std::vector<Conflict>& out,
+                    std::set<std::string>& described) {
+    auto reads = read_facts<station::Setup>(db, as_of, only);
     if (!reads) return reads.refusal();
     std::map<std::string, std::vector<const Read<station::Setup>*>> names;
     for (const auto& read : *reads) names[read.kept.value.station].push_back(&read);
@@ -187,14 +196,16 @@ Result<Done> setups(Db& db, const AsOf& as_of, const Accepts& accepts, const Cre
 }
 
 /// Sights of two crews under one station name, with no set-up that both have.
-Result<Done> stations(Db& db, const AsOf& as_of, const Crews& crews,
+Result<Done> stations(Db& db, const AsOf& as_of, const Crews& crews, const std::string* only,
                       const std::set<std::string>& described, std::vector<Conflict>& out) {
-    auto rows = db.use(
+    const std::string select =
         "SELECT sight.station, writer.id, min(fact.id) FROM sight CROSS JOIN fact "
-        "ON fact.seq = sight.seq JOIN writer ON writer.seq = fact.writer WHERE fact.id <= ? "
-        "GROUP BY sight.station, fact.writer");
+        "ON fact.seq = sight.seq JOIN writer ON writer.seq = fact.writer WHERE fact.id <= ?1 ";
+    const std::string group = "GROUP BY sight.station, fact.writer";
+    auto rows = db.use(select + (only != nullptr ? "AND sight.station = ?2 " : "") + group);
     if (!rows) return rows.refusal();
     (*rows)->bind_blob(1, last_id(as_of).bytes);
+    if (only != nullptr) (*rows)->bind(2, std::string_view{*only});
     std::map<std::string, std::vector<std::pair<FactId, WriterId>>> names;
     auto done = each_row(db, **rows, [&](const Statement& row) {
         auto& [fact, writer] = names[row.text(0)].emplace_back();
@@ -252,8 +263,10 @@ Result<Done> branches(Db& db, std::vector<Conflict>& out) {
 
 }  // namespace
 
-Result<std::vector<Conflict>> Job::conflicts(AsOf as_of) const {
+Result<std::vector<Conflict>> Job::conflicts(AsOf as_of,
+                                             const std::optional<std::string>& only_station) const {
     Db& db = state_->db;
+    const std::string* only = only_station ? &*only_station : nullptr;
     auto accepts = accepted(db, as_of);
     if (!accepts) return accepts.refusal();
     auto crews = Crews::read(db);
@@ -264,11 +277,14 @@ Result<std::vector<Conflict>> Job::conflicts(AsOf as_of) const {
     done =
         coordinates<frame::DesignPoint>(db, as_of, *accepts, ConflictKind::point_coordinates, out);
     if (!done) return done.refusal();
-    std::set<std::string> described;
-    done = setups(db, as_of, *accepts, *crews, out, described);
-    if (!done) return done.refusal();
-    done = layproof::job::stations(db, as_of, *crews, described, out);
-    if (!done) return done.refusal();
+    // One chain is one crew.
+    if (!crews->is_one()) {
+        std::set<std::string> described;
+        done = setups(db, as_of, *accepts, *crews, only, out, described);
+        if (!done) return done.refusal();
+        done = layproof::job::stations(db, as_of, *crews, only, described, out);
+        if (!done) return done.refusal();
+    }
     done = branches(db, out);
     if (!done) return done.refusal();
     return out;

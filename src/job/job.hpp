@@ -164,8 +164,10 @@ public:
     /// One line per recorded fact, in order of id; the last `most` of them.
     Result<std::vector<LogLine>> log(AsOf as_of = {}, std::size_t most = SIZE_MAX) const;
 
-    /// Where facts contradict each other. See ConflictKind.
-    Result<std::vector<Conflict>> conflicts(AsOf as_of = {}) const;
+    /// Where facts contradict each other. See ConflictKind. With a station: of set-ups and station
+    /// names only that one's.
+    Result<std::vector<Conflict>> conflicts(
+        AsOf as_of = {}, const std::optional<std::string>& only_station = {}) const;
 
     /// Recomputes every hash and compares. `noted` are head hashes written down earlier (in a
     /// printed record): each must still be in a chain, which also finds facts removed at the end.

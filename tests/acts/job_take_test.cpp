@@ -131,7 +131,7 @@ TEST_F(job_take, refused_document_leaves_the_job_as_it_was) {
 
 TEST_F(job_take, nothing_to_take_is_refused) {
     job::Job job = create("a.job");
-    const auto refused = take(job, {});
+    const auto refused = take(job, TakeRequest{});
     ASSERT_FALSE(refused);
     EXPECT_EQ(refused.refusal().code, ErrorCode::value_missing);
 }

@@ -61,7 +61,7 @@ TEST(lay_request, setting_out_is_the_rooms_own) {
 TEST(lay_request, setting_out_brings_the_crew_to_the_point) {
     const InventedDay day = set_up();
     const LayAnswer answer = run(of(day));
-    const lay::SettingOut& s = *answer.stations.at(0).setting_out.at(0);
+    const lay::SettingOut& s = *answer.stations.at(0).setting_out.at(0).figures;
     const double azimuth = *s.direction_rad + day.site.orientation_deg * measure::kRadPerDeg;
     EXPECT_NEAR(day.site.east_m + s.horizontal_m * std::sin(azimuth), 505.0, 1e-5);
     EXPECT_NEAR(day.site.north_m + s.horizontal_m * std::cos(azimuth), 255.0, 1e-5);
@@ -141,11 +141,11 @@ TEST(lay_request, ground_as_found_gives_cut) {
     InventedDay day = set_up();
     day.add("S1", point_at("P1", 0.0, 0.0, 0.250), "other", 8, 0);
     const LayAnswer answer = run(of(day));
-    const auto& s = *answer.stations[0].setting_out[0];
+    const auto& s = *answer.stations[0].setting_out[0].figures;
     ASSERT_TRUE(s.earthwork);
     EXPECT_EQ(s.earthwork->word, lay::Earthwork::cut);
     EXPECT_NEAR(s.earthwork->amount_m, 0.250, 1e-5);
-    EXPECT_FALSE(answer.stations[0].setting_out[1]->earthwork);
+    EXPECT_FALSE(answer.stations[0].setting_out[1].figures->earthwork);
 }
 
 TEST(lay_request, sights_of_two_places_disagree_aloud) {
