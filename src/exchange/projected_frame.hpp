@@ -7,8 +7,9 @@
 // unit is (metres_per_unit tells it: two feet are in use). Geographic positions are those of the
 // system's own datum; layproof shifts no datums. Longitude east and latitude north positive.
 //
-// Accuracy: of PROJ; against an independent library 1e-9 in the point scale within a zone, 1 µm in
-// the grid coordinates. Point scale and convergence come from PROJ's own factors.
+// Accuracy: of PROJ; against an independent library 1e-9 in the point scale and the convergence
+// within a zone, 1 µm in the grid coordinates. Point scale and convergence are differences of the
+// projection over 1e-4 rad, of fourth order: good to 1e-10; not nearer than 6 km to a pole.
 //
 // Error codes: word_unknown (no such system), format_unknown (not a projected one), out_of_range
 // (a position where the projection is not defined), not_finite.

@@ -27,12 +27,7 @@ std::string ratio_words(double ratio) {
 void warn_of_scale(SiteFit& fit) {
     const double off = fit.free_scale / fit.scale - 1.0;
     const double noticed = std::max(kWorthAWord * fit.sd_scale_ppm, 0.5) / kPpm;
-    const bool is_held_to_one = std::abs(fit.scale - 1.0) < 1e-12;
-    const bool is_odd = std::abs(off) > noticed || std::abs(fit.free_scale - 1.0) > noticed;
-    if (!is_odd) return;
-    if (!is_held_to_one && std::abs(off) <= noticed && std::abs(fit.free_scale - 1.0) <= noticed) {
-        return;
-    }
+    if (std::abs(off) <= noticed && std::abs(fit.free_scale - 1.0) <= noticed) return;
     std::string words = fmt::format("the points ask for a scale of {} (± {:.1f})",
                                     ratio_words(fit.free_scale), fit.sd_scale_ppm);
     const bool is_explained =
