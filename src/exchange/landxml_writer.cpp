@@ -19,7 +19,14 @@ using measure::LengthUnit;
 std::string escaped(std::string_view text) {
     std::string out;
     out.reserve(text.size());
-    for (const char c : text) {
+    for (std::size_t i = 0; i < text.size(); ++i) {
+        const char c = text[i];
+        // U+FFFE and U+FFFF are UTF-8 but no characters of XML.
+        if (text.substr(i, 3) == "\xEF\xBF\xBE" || text.substr(i, 3) == "\xEF\xBF\xBF") {
+            out += '?';
+            i += 2;
+            continue;
+        }
         switch (c) {
             case '&':
                 out += "&amp;";
