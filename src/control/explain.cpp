@@ -94,6 +94,7 @@ private:
         r.variant = v;
         r.solved = std::move(solved);
         r.log_evidence = r.solved.log_evidence;
+        r.statistic = r.solved.statistic;
         r.evidences = std::make_unique<Evidences>(all_, r.solved);
         return static_cast<int>(out_.reads.size()) - 1;
     }
@@ -271,23 +272,27 @@ private:
         const Read& r = plain_read();
         const Evidences& e = *r.evidences;
         const double base = r.solved.log_evidence;
-        for (int l = 0; l < all_.lists; ++l) {
-            std::vector<std::vector<int>> of_mark;
-            for (std::size_t m = 0; m < all_.marks.size(); ++m) {
-                std::vector<int> mine;
-                for (std::size_t p = 0; p < e.patterns().size(); ++p) {
-                    const Pattern& pattern = e.patterns()[p];
-                    if (pattern.trap == Trap::entry_wrong && pattern.list == l &&
-                        pattern.kind != AmountKind::whole && pattern.mark == static_cast<int>(m))
-                        mine.push_back(static_cast<int>(p));
+        for (int l = 0; l < all_.lists; ++l)
+            for (const bool with_height : {false, true}) {
+                std::vector<std::vector<int>> of_mark;
+                for (std::size_t m = 0; m < all_.marks.size(); ++m) {
+                    std::vector<int> mine;
+                    for (std::size_t p = 0; p < e.patterns().size(); ++p) {
+                        const Pattern& pattern = e.patterns()[p];
+                        if (pattern.trap != Trap::entry_wrong || pattern.list != l ||
+                            pattern.mark != static_cast<int>(m))
+                            continue;
+                        if (pattern.kind == AmountKind::plan ||
+                            (with_height && pattern.kind == AmountKind::height))
+                            mine.push_back(static_cast<int>(p));
+                    }
+                    if (!mine.empty()) of_mark.push_back(std::move(mine));
                 }
-                if (!mine.empty()) of_mark.push_back(std::move(mine));
+                if (of_mark.size() < 3) continue;
+                const auto n = static_cast<double>(of_mark.size());
+                for (const double size : prior_of(Trap::other_revision).sizes)
+                    grow(l, of_mark, n, size, base);
             }
-            if (of_mark.size() < 3) continue;
-            const auto n = static_cast<double>(of_mark.size());
-            for (const double size : prior_of(Trap::other_revision).sizes)
-                grow(l, of_mark, n, size, base);
-        }
     }
 
     void grow(int list, const std::vector<std::vector<int>>& of_mark, double n, double size,
@@ -339,7 +344,7 @@ private:
         w.sizes = {{VectorXd::Constant(static_cast<Eigen::Index>(columns.size()), size), 1.0}};
         w.log_evidence = here + base;
         w.weight = w.log_evidence + ln_set +
-                   std::log(prior.frequency / static_cast<double>(all_.lists) /
+                   std::log(prior.frequency / static_cast<double>(2 * all_.lists) /
                             static_cast<double>(prior.sizes.size())) +
                    std::log(plain_read().variant.prior / kNothingWrongFrequency);
         out_.all.push_back(std::move(w));

@@ -18,6 +18,7 @@ struct Read {
     std::unique_ptr<Evidences> evidences;
     /// Evidence without any error, from the reading's own solution.
     double log_evidence = 0.0;
+    double statistic = 0.0;  ///< of that solution
     bool is_seen = true;
 };
 

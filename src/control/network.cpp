@@ -136,6 +136,7 @@ double misfit_of(const SetupNode& setup, const StartPose& pose, const Reading& r
                  double scale_factor, StartPose* with_height) {
     double sum = 0.0;
     double height = 0.0;
+    double height_square = 0.0;
     int heights = 0;
     for (const station::ControlSight& sight : setup.prepared.sights) {
         if (!sight.used) continue;
@@ -156,12 +157,17 @@ double misfit_of(const SetupNode& setup, const StartPose& pose, const Reading& r
             sum += (plan - level) * (plan - level);
         }
         if (r.has_zenith && std::abs(std::sin(r.zenith_rad)) > 1e-3) {
-            height += reading.start_height[m] + r.target_height_m - plan / std::tan(r.zenith_rad);
+            const double axes =
+                reading.start_height[m] + r.target_height_m - plan / std::tan(r.zenith_rad);
+            const double off = heights > 0 ? axes - height / heights : 0.0;
+            height += axes;
             ++heights;
+            // Welford's update: the spread about the mean.
+            height_square += off * (axes - height / heights);
         }
     }
     if (with_height != nullptr && heights > 0) with_height->height_m = height / heights;
-    return sum;
+    return sum + height_square;
 }
 
 StartPose start_pose(const SetupNode& setup, const Reading& reading, double scale_factor,
@@ -530,6 +536,17 @@ double rough_statistic(const Gathered& all, const Variant& variant) {
             length = std::hypot(length, reading.start_height[b] - reading.start_height[a]);
         const double sd = std::hypot(tape.sd_m, all.marks[a].sd_m.x(), all.marks[b].sd_m.x());
         sum += (length - tape.value_m) * (length - tape.value_m) / (sd * sd);
+    }
+    for (const ReadEntry& e : reading.entries)
+        if (e.has_height) {
+            const double off = e.height_m - reading.start_height[static_cast<std::size_t>(e.mark)];
+            sum += off * off / (2.0 * kListRounding_m * kListRounding_m);
+        }
+    for (const TapeRow& level : all.levels) {
+        const double off = reading.start_height[static_cast<std::size_t>(level.to)] -
+                           reading.start_height[static_cast<std::size_t>(level.from)] -
+                           level.value_m;
+        sum += off * off / (level.sd_m * level.sd_m);
     }
     for (const SetupNode& setup : all.setups) {
         double square_sum = 0.0;

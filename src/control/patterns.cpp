@@ -1,4 +1,5 @@
 #include <Eigen/Cholesky>
+#include <Eigen/QR>
 #include <algorithm>
 #include <cmath>
 #include <utility>
@@ -144,6 +145,13 @@ MatrixXd Evidences::information(const std::vector<int>& columns) const {
             out(i, k) = g_matrix_(columns[static_cast<std::size_t>(i)],
                                   columns[static_cast<std::size_t>(k)]);
     return out;
+}
+
+double Evidences::explained(const std::vector<int>& columns) const {
+    const auto n = static_cast<Eigen::Index>(columns.size());
+    VectorXd g(n);
+    for (Eigen::Index i = 0; i < n; ++i) g[i] = g_[columns[static_cast<std::size_t>(i)]];
+    return g.dot(information(columns).completeOrthogonalDecomposition().solve(g));
 }
 
 ColumnFit Evidences::fit(const std::vector<int>& columns, const VectorXd& sd) const {

@@ -42,6 +42,8 @@ public:
     /// `sd` per column.
     ColumnFit fit(const std::vector<int>& columns, const Eigen::VectorXd& sd) const;
     double log_bayes(const std::vector<int>& columns, const Eigen::VectorXd& sd) const;
+    /// How much of the statistic the columns take with free amounts.
+    double explained(const std::vector<int>& columns) const;
     Eigen::MatrixXd information(const std::vector<int>& columns) const;
 
     /// Best values of the unknowns if the columns have these amounts, less Solved::values.

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <Eigen/Eigenvalues>
+#include <Eigen/LU>
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -205,8 +206,13 @@ private:
                         set.subjects.end())
                         set.subjects.push_back(name);
                 }
+                in_order(set.subjects);
                 out.push_back(std::move(set));
             } else {
+                if (auto set = two_entries(w, *r)) {
+                    out.push_back(std::move(*set));
+                    return stamped(std::move(out), w);
+                }
                 Member reading = reading_member(v, &r->solved);
                 if (reading.trap != Trap::nothing_wrong) out.push_back(std::move(reading));
                 Eigen::Index at = 0;
@@ -217,6 +223,32 @@ private:
                 }
             }
         }
+        return stamped(std::move(out), w);
+    }
+
+    void in_order(std::vector<std::string>& names) const {
+        std::sort(names.begin(), names.end(), [&](const std::string& a, const std::string& b) {
+            return all_.mark_named(a) < all_.mark_named(b);
+        });
+    }
+
+    /// Two entries of one list at other places are a small revision.
+    std::optional<Member> two_entries(const Weighed& w, const Read& r) const {
+        if (all_.lists < 2 || w.patterns.size() != 2 || r.variant.trap != Trap::nothing_wrong)
+            return std::nullopt;
+        const Pattern& a = r.evidences->patterns()[static_cast<std::size_t>(w.patterns[0])];
+        const Pattern& b = r.evidences->patterns()[static_cast<std::size_t>(w.patterns[1])];
+        if (a.trap != Trap::entry_wrong || b.trap != Trap::entry_wrong || a.list != b.list ||
+            a.mark == b.mark || plain_member(r.variant).trap != Trap::nothing_wrong)
+            return std::nullopt;
+        Member out;
+        out.trap = Trap::other_revision;
+        out.list = all_.list_names[static_cast<std::size_t>(a.list)];
+        out.subjects = {mark_name(std::min(a.mark, b.mark)), mark_name(std::max(a.mark, b.mark))};
+        return out;
+    }
+
+    std::vector<Member> stamped(std::vector<Member> out, const Weighed& w) const {
         for (Member& member : out) {
             member.probability = w.weight;
             member.log_evidence = w.log_evidence - explained_.plain_log;
@@ -257,14 +289,29 @@ private:
                                   lead.trap != Trap::nothing_wrong &&
                                   lead.log_evidence > kSplitEvidence &&
                                   lead.trap != Trap::duplicate_name && lead.trap != Trap::one_place;
+            // The same revision weighed with other sizes is one explanation.
+            for (std::size_t k = i + 1; lead.trap == Trap::other_revision && k < lists_.size();
+                 ++k) {
+                if (used[k] != 0 || lists_[k].size() != 1) continue;
+                const Member& next = lists_[k].front();
+                if (next.trap != lead.trap || next.list != lead.list ||
+                    next.subjects != lead.subjects)
+                    continue;
+                out.members.front().probability += next.probability;
+                out.probability += explained_.all[k].weight;
+                used[k] = 1;
+                from.push_back(k);
+            }
             for (std::size_t k = i + 1; may_join && k < lists_.size(); ++k) {
                 if (used[k] != 0 || lists_[k].size() != 1) continue;
                 if (out.members.size() >= kMostMembers) break;
                 const Member& next = lists_[k].front();
                 if (!next.is_seen || next.trap == Trap::nothing_wrong ||
-                    next.probability < 0.05 * lead.probability ||
-                    std::abs(explained_.all[k].log_evidence - explained_.all[i].log_evidence) >=
-                        kSplitEvidence)
+                    (next.probability < 0.05 * lead.probability &&
+                     !same_trace(explained_.all[i], explained_.all[k])) ||
+                    (std::abs(explained_.all[k].log_evidence - explained_.all[i].log_evidence) >=
+                         kSplitEvidence &&
+                     !same_trace(explained_.all[i], explained_.all[k])))
                     continue;
                 const bool one_trap =
                     std::all_of(out.members.begin(), out.members.end(),
@@ -313,6 +360,19 @@ private:
         out_.explanations = std::move(sorted);
         for (int& w : where_)
             if (w >= 0) w = to[static_cast<std::size_t>(w)];
+    }
+
+    /// Errors that leave the same misfit with free amounts: only their usual sizes tell them apart.
+    bool same_trace(const Weighed& a, const Weighed& b) const {
+        if (a.read < 0 || a.read != b.read || a.patterns.size() != 1 || b.patterns.size() != 1)
+            return false;
+        const internal::Evidences& e =
+            *explained_.reads[static_cast<std::size_t>(a.read)].evidences;
+        const std::vector<int> first = e.columns_of(a.patterns);
+        const std::vector<int> second = e.columns_of(b.patterns);
+        constexpr double kSameMisfit = 0.01;
+        return first.size() == second.size() &&
+               std::abs(e.explained(first) - e.explained(second)) < kSameMisfit;
     }
 
     /// "A" and "S1 to A": the ground at A, its entry and the one sight to it.

@@ -68,7 +68,8 @@ inline VetJob draw_vet_job(std::uint64_t seed, control::Trap truth,
         ground.push_back(p + noise * frame::kDefaultMarkSd_m *
                                  Vector3d(random.normal(), random.normal(), random.normal()));
     const auto name = [](int m) { return "M" + std::to_string(m + 1); };
-    const int lists = random.uniform() < 0.6 ? 2 : 1;
+    const bool second = random.uniform() < 0.6;
+    const int lists = second || truth == Trap::other_revision ? 2 : 1;
     const bool sights = random.uniform() < 0.8;
     const bool tapes = !sights || random.uniform() < 0.4;
     const bool levels = random.uniform() < 0.4;
