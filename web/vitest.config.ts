@@ -4,5 +4,5 @@ import { defineConfig } from 'vitest/config';
 export default defineConfig({
     plugins: [svelte()],
     resolve: { conditions: ['browser'] },
-    test: { environment: 'jsdom', include: ['tests/**/*.test.ts'] },
+    test: { environment: 'jsdom', include: ['tests/**/*.test.ts'], reporters: ['default', './browser/closing_line.ts'] },
 });

@@ -69,7 +69,7 @@ function inside(x: number, y: number, size: Size, rim: number): boolean {
 }
 
 function drawGrid(scene: Scene, d: Drawing, room: LabelRoom): void {
-    const { ctx, ink, frame } = d;
+    const { ctx, ink, frame, size } = d;
     if (scene.grid.length === 0) return;
     ctx.strokeStyle = ink.line;
     ctx.lineWidth = 0.8 * ink.weight;
@@ -85,32 +85,34 @@ function drawGrid(scene: Scene, d: Drawing, room: LabelRoom): void {
     ctx.stroke();
     ctx.setLineDash([]);
     ctx.textAlign = 'center';
+    const radius = size.width < 500 ? 0.8 * kBubble_px : kBubble_px;
+    ctx.font = `${Math.round(1.08 * radius)}px ${ink.font}`;
     for (const line of scene.grid) {
         const [at, next] = [line.path[0], line.path[1]];
         if (!at || !next) continue;
         const [x1, y1] = toPixel(frame, at[0], at[1]);
         const [x2, y2] = toPixel(frame, next[0], next[1]);
         const length = Math.hypot(x2 - x1, y2 - y1) || 1;
-        const width = Math.max(kBubble_px, ctx.measureText(line.name).width / 2 + 5);
-        // A bubble in the way of a mark moves outwards along its line.
-        const free = [1, 3, 5].find((steps) => {
-            const x = x1 - (steps * kBubble_px * (x2 - x1)) / length;
-            const y = y1 - (steps * kBubble_px * (y2 - y1)) / length;
-            return room.claim(x - width, y - kBubble_px, 2 * width, 2 * kBubble_px);
+        const width = Math.max(radius, ctx.measureText(line.name).width / 2 + 5);
+        // A bubble in the way of a mark moves outwards along its line; neighbours may almost touch.
+        const place = (steps: number): [number, number] => [
+            x1 - (steps * radius * (x2 - x1)) / length,
+            y1 - (steps * radius * (y2 - y1)) / length,
+        ];
+        const free = [1, 2.5, 4].find((steps) => {
+            const [x, y] = place(steps);
+            return room.claim(x - width + 3, y - radius + 3, 2 * width - 6, 2 * radius - 6);
         });
         if (free === undefined) continue;
-        const x = x1 - (free * kBubble_px * (x2 - x1)) / length;
-        const y = y1 - (free * kBubble_px * (y2 - y1)) / length;
-        if (free > 1) {
-            ctx.beginPath();
-            ctx.moveTo(x1, y1);
-            ctx.lineTo(x, y);
-            ctx.strokeStyle = ink.line;
-            ctx.lineWidth = 0.8 * ink.weight;
-            ctx.stroke();
-        }
+        const [x, y] = place(free);
         ctx.beginPath();
-        ctx.ellipse(x, y, width, kBubble_px, 0, 0, 2 * Math.PI);
+        ctx.moveTo(x1, y1);
+        ctx.lineTo(x, y);
+        ctx.strokeStyle = ink.line;
+        ctx.lineWidth = 0.8 * ink.weight;
+        ctx.stroke();
+        ctx.beginPath();
+        ctx.ellipse(x, y, width, radius, 0, 0, 2 * Math.PI);
         ctx.fillStyle = ink.paper;
         ctx.fill();
         ctx.strokeStyle = ink.muted;

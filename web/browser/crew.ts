@@ -1,0 +1,80 @@
+// What a crew does on the page, as the tests do it.
+
+import { expect } from 'vitest';
+import type { Page } from 'playwright-core';
+import type { Screen } from './screens';
+
+export interface DroppedFile {
+    name: string;
+    text: string;
+}
+
+/** Drops files on the page, as from a file manager; on the phone through the button. */
+export async function drop(page: Page, screen: Screen, files: DroppedFile[]): Promise<void> {
+    if (screen.touch) {
+        if (!(await page.locator('dialog').isVisible())) await page.getByRole('button', { name: 'Import', exact: true }).click();
+        await page
+            .locator('dialog input[type=file]')
+            .setInputFiles(files.map((f) => ({ name: f.name, mimeType: 'text/plain', buffer: Buffer.from(f.text) })));
+        return;
+    }
+    await page.evaluate((given) => {
+        const transfer = new DataTransfer();
+        for (const f of given) transfer.items.add(new File([f.text], f.name, { type: 'text/plain' }));
+        const on = document.querySelector('dialog .drop') ?? document.body;
+        on.dispatchEvent(new DragEvent('drop', { bubbles: true, cancelable: true, dataTransfer: transfer }));
+    }, files);
+}
+
+/** Takes what was dropped and closes the sheet. */
+export async function take(page: Page): Promise<void> {
+    await page.getByRole('button', { name: /^Take/ }).click();
+    await page.getByText('Taken into the job').waitFor();
+    await page.getByRole('button', { name: 'Close', exact: true }).click();
+}
+
+/** One value by the keys of the page, such as 163-07-10.0 or 125.040. */
+export async function key(page: Page, screen: Screen, text: string): Promise<void> {
+    if (!screen.touch) {
+        await page.keyboard.type(text);
+        return;
+    }
+    const pad = page.locator('.pad');
+    for (const sign of text) {
+        const name = sign === '-' ? 'Next part of the value' : sign === '.' ? 'decimal point' : sign;
+        await pad.getByRole('button', { name, exact: true }).tap();
+    }
+}
+
+export interface TypedSight {
+    target: string;
+    purpose: string;
+    direction: string;
+    zenith: string;
+    distance: string;
+    rod: string;
+    time: string;
+}
+
+/** Books a sight on the open entry sheet. The rod is typed only when it differs from the last. */
+export async function bookSight(page: Page, screen: Screen, sight: TypedSight, lastRod: string | null): Promise<void> {
+    await page.clock.setFixedTime(new Date(sight.time));
+    const dialog = page.locator('dialog');
+    await dialog.getByRole('button', { name: sight.purpose, exact: true }).click();
+    await dialog.locator('button.target').click();
+    await dialog.locator('.tiles').getByRole('button', { name: new RegExp(`^${sight.target}(tells most)?$`) }).click();
+    const rows: [string, string][] = [
+        ['direction', sight.direction],
+        ['zenith', sight.zenith],
+        ['slope distance', sight.distance],
+        ['rod height', sight.rod],
+    ];
+    for (const [label, text] of rows) {
+        if (label === 'rod height' && lastRod === sight.rod) continue;
+        await dialog.getByRole('button', { name: new RegExp(`^${label}:`) }).click();
+        await key(page, screen, text);
+    }
+    await dialog.locator('.pad').getByRole('button', { name: 'Book', exact: true }).click();
+    await dialog.getByText(`${sight.target} booked.`).waitFor();
+    expect(await dialog.locator('.wrong').allInnerTexts()).toEqual([]);
+}
