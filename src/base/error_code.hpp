@@ -68,6 +68,22 @@ enum class ErrorCode : int {
     job_changed = 409,
     other_job = 410,
     fact_unknown = 420,
+    // 5xx: what is asked of an open job, by the page or another program
+    act_unknown = 501,
+    request_not_json = 502,
+    request_field_unknown = 503,
+    request_field_missing = 504,
+    request_type_wrong = 505,
+    file_not_kept = 506,
+    stopped = 507,
+    not_found = 510,
+    not_paired = 511,
+    pairing_code_wrong = 512,
+    foreign_request = 513,
+    request_too_large = 514,
+    media_type_wrong = 515,
+    request_malformed = 516,
+    server_busy = 517,
 };
 
 struct ErrorEntry {

@@ -161,6 +161,10 @@ public:
     /// What is in the file, counted.
     Result<Summary> summary(AsOf as_of = {}) const;
 
+    /// A number that is another one once anything but this Job has changed the file since it was
+    /// last asked. Cheap enough to ask many times a second.
+    Result<std::int64_t> changes() const;
+
     /// One line per recorded fact, in order of id; the last `most` of them.
     Result<std::vector<LogLine>> log(AsOf as_of = {}, std::size_t most = SIZE_MAX) const;
 

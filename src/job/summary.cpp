@@ -162,6 +162,10 @@ Result<Summary> Job::summary(AsOf as_of) const {
     return out;
 }
 
+Result<std::int64_t> Job::changes() const {
+    return state_->db.integer("PRAGMA data_version");
+}
+
 Result<std::vector<LogLine>> Job::log(AsOf as_of, std::size_t most) const {
     Db& db = state_->db;
     auto writers = writers_of(db);
