@@ -528,9 +528,9 @@ private:
         if (most != sum.against.end() && *most > 1e-4)
             out.against = static_cast<int>(most - sum.against.begin());
         out.word = station::judge(out.probability, options_.confidence);
-        const bool held = (!plan || out.detectable_m) &&
-                          (!height || !height_counts_ || out.detectable_height_m) &&
-                          (plan || height);
+        const bool judges_height = height && (height_counts_ || !plan);
+        const bool held = (plan || height) && (!plan || out.detectable_m) &&
+                          (!judges_height || out.detectable_height_m);
         if (out.word == station::Word::proven && !held) out.word = station::Word::in_doubt;
         return out;
     }
