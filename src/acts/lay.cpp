@@ -13,6 +13,7 @@
 #include "acts/words_internal.hpp"
 #include "exchange/column_map.hpp"
 #include "exchange/grid_lines.hpp"
+#include "exchange/import.hpp"
 #include "lay/common_marks.hpp"
 
 namespace layproof::acts {
@@ -225,7 +226,7 @@ std::optional<Refusal> read_grid(const LayRequest& request, LayAnswer& answer) {
         map = std::move(*read);
         options.map = &*map;
     }
-    auto lines = exchange::read_grid_lines(is_of_job ? *facts->grid : *request.grid, options);
+    auto lines = exchange::read_any_grid_lines(is_of_job ? *facts->grid : *request.grid, options);
     if (!lines) return lines.refusal();
     answer.notices.insert(answer.notices.end(), lines->notices.begin(), lines->notices.end());
     answer.grid = lay::BuildingGrid(std::move(lines->rows));

@@ -105,6 +105,11 @@ std::string to_text(const LayAnswer& answer);
 std::string setting_out_csv(const LayAnswer& answer, const LayStation& station);
 /// All points laid as CSV.
 std::string as_laid_csv(const LayAnswer& answer);
+/// Design points, points laid with deviation and verdict, and setting-out figures as LandXML 1.2:
+/// docs/formats.md.
+std::string as_laid_landxml(const LayAnswer& answer);
+/// Design points, points laid and grid lines as DXF.
+std::string as_laid_dxf(const LayAnswer& answer);
 /// The plan of each station, in the order of the answer.
 std::vector<std::string> to_svg(const LayAnswer& answer);
 

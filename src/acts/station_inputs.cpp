@@ -13,6 +13,7 @@
 #include "acts/words_internal.hpp"
 #include "exchange/causes.hpp"
 #include "exchange/column_map.hpp"
+#include "exchange/import.hpp"
 #include "exchange/instrument.hpp"
 #include "exchange/readers.hpp"
 
@@ -198,10 +199,10 @@ std::optional<Refusal> choose_points(const StationRequest& request, StationInput
 Result<JobFacts> facts_of_files(const StationRequest& request) {
     JobFacts out;
     auto marks = read_with_map<frame::Mark>(request.marks, request.marks_map, request.unit,
-                                            exchange::read_marks);
+                                            exchange::read_any_marks);
     if (!marks) return marks.refusal();
     auto sights = read_with_map<measure::Sight>(request.sights, request.sights_map, request.unit,
-                                                exchange::read_sights);
+                                                exchange::read_any_sights);
     if (!sights) return sights.refusal();
     append(out.notices, marks->notices);
     append(out.notices, sights->notices);
@@ -212,14 +213,14 @@ Result<JobFacts> facts_of_files(const StationRequest& request) {
     out.sights = std::move(sights->rows);
     if (request.setups) {
         auto table = read_with_map<station::Setup>(*request.setups, request.setups_map,
-                                                   request.unit, exchange::read_setups);
+                                                   request.unit, exchange::read_any_setups);
         if (!table) return table.refusal();
         append(out.notices, table->notices);
         out.setups = std::move(table->rows);
     }
     if (request.points) {
         auto table = read_with_map<frame::DesignPoint>(*request.points, request.points_map,
-                                                       request.unit, exchange::read_points);
+                                                       request.unit, exchange::read_any_points);
         if (!table) return table.refusal();
         append(out.notices, table->notices);
         out.points_unit = table->unit;

@@ -21,7 +21,9 @@ struct Options : SiteOptions {
 std::vector<OutputFile> files_of(const acts::LayAnswer& answer) {
     std::vector<OutputFile> files{{"lay.json", acts::to_json(answer)},
                                   {"lay.txt", acts::to_text(answer)},
-                                  {"as-laid.csv", acts::as_laid_csv(answer)}};
+                                  {"as-laid.csv", acts::as_laid_csv(answer)},
+                                  {"as-laid.xml", acts::as_laid_landxml(answer)},
+                                  {"as-laid.dxf", acts::as_laid_dxf(answer)}};
     const std::vector<std::string> plans = acts::to_svg(answer);
     std::vector<std::string> stations;
     for (const auto& one : answer.stations) stations.push_back(one.station.station);
@@ -55,8 +57,9 @@ void add_lay(CLI::App& app, int& status) {
     add_site_options(*command, *options);
     add_point_choice(*command, *options);
     command
-        ->add_option("--grid", options->grid,
-                     "lines of the building grid (CSV); with --job in place of the job's")
+        ->add_option(
+            "--grid", options->grid,
+            "lines of the building grid (CSV, DXF or IFC); with --job in place of the job's")
         ->type_name("FILE");
     command->add_option("--rod", options->rod, "rod height for setting out")->type_name("LENGTH");
     command->callback([options, &status] { status = run_command(*options); });

@@ -90,6 +90,33 @@ Refusal holds_none(const Import& import, const Document& document, const char* w
             fmt::format("a file with {}", what)};
 }
 
+/// What a file with several kinds of points means by marks, and by points to be laid. LandXML says
+/// which are control, which are to be staked out and which were; other files say nothing, and then
+/// all of them are meant.
+struct Wanted {
+    bool only_control = false;
+    bool only_to_lay = false;
+
+    explicit Wanted(const Import& import) {
+        for (const ImportedPoint& p : import.points) {
+            only_control = only_control || p.is_control;
+            only_to_lay = only_to_lay || import.word(p.kind) == "to stake out";
+        }
+    }
+    bool is_mark(const ImportedPoint& p) const { return !only_control || p.is_control; }
+    bool is_to_lay(const Import& import, const ImportedPoint& p) const {
+        const std::string_view kind = import.word(p.kind);
+        return only_to_lay ? kind == "to stake out" : !p.is_control && kind != "staked out";
+    }
+};
+
+void say_others(std::vector<std::string>& notices, const Document& document, std::size_t all,
+                std::size_t taken, const char* kind) {
+    if (taken == all) return;
+    notices.push_back(fmt::format("{}: {} of its {} points are {} and were taken", document.name,
+                                  taken, all, kind));
+}
+
 template <class Row>
 Table<Row> table_of(const Import& import) {
     Table<Row> out;
@@ -251,8 +278,11 @@ Result<Table<frame::Mark>> read_any_marks(const Document& document, const ReadOp
     if (import->points.empty()) return holds_none(*import, document, "points");
     auto table = table_of<frame::Mark>(*import);
     Names names(document, ErrorCode::duplicate_mark);
-    table.rows.reserve(import->points.size());
+    const Wanted wanted(*import);
+    std::size_t taken = 0;
     for (const ImportedPoint& p : import->points) {
+        if (!wanted.is_mark(p)) continue;
+        ++taken;
         const auto is_new = names.is_new(p);
         if (!is_new) return is_new.refusal();
         if (!*is_new) continue;
@@ -269,6 +299,7 @@ Result<Table<frame::Mark>> read_any_marks(const Document& document, const ReadOp
         mark.place = {document.name, p.line, p.column};
         table.rows.push_back(std::move(mark));
     }
+    say_others(table.notices, document, import->points.size(), taken, "control");
     say_repeated(table.notices, document, names.repeated);
     return table;
 }
@@ -303,8 +334,11 @@ Result<Table<frame::DesignPoint>> read_any_points(const Document& document,
     if (import->points.empty()) return holds_none(*import, document, "points");
     auto table = table_of<frame::DesignPoint>(*import);
     Names names(document, ErrorCode::duplicate_point);
-    table.rows.reserve(import->points.size());
+    const Wanted wanted(*import);
+    std::size_t taken = 0;
     for (const ImportedPoint& p : import->points) {
+        if (!wanted.is_to_lay(*import, p)) continue;
+        ++taken;
         const auto is_new = names.is_new(p);
         if (!is_new) return is_new.refusal();
         if (!*is_new) continue;
@@ -318,6 +352,8 @@ Result<Table<frame::DesignPoint>> read_any_points(const Document& document,
         point.place = {document.name, p.line, p.column};
         table.rows.push_back(std::move(point));
     }
+    if (taken == 0) return holds_none(*import, document, "points to be laid");
+    say_others(table.notices, document, import->points.size(), taken, "to be laid");
     say_repeated(table.notices, document, names.repeated);
     return table;
 }

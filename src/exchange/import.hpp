@@ -119,10 +119,11 @@ private:
 Result<Import> read_open_format(const Document& document, const ReadOptions& options = {});
 
 // Any file, ours or an open format, as one of our tables. These give what read_marks and its
-// sisters give, so a caller can use them in their place. Control points, monuments and points alike
-// become marks; points become design points with their source as element. A point that stands twice
-// at one place is taken once; one name at two places is refused as in our tables. From an open
-// format also value_missing, when it holds nothing of the kind, with what it does hold.
+// sisters give, so a caller can use them in their place. Where a file tells control from other
+// points, control becomes marks and the rest, or what is "to stake out", points to be laid; where
+// it does not, all points are either. A design point's element is its source. A point that stands
+// twice at one place is taken once; one name at two places is refused as in our tables. From an
+// open format also value_missing, when it holds nothing of the kind, with what it does hold.
 
 Result<Table<frame::Mark>> read_any_marks(const Document& document,
                                           const ReadOptions& options = {});
