@@ -33,15 +33,15 @@ export async function take(page: Page): Promise<void> {
     await page.getByRole('button', { name: 'Close', exact: true }).click();
 }
 
-/** One value by the keys of the page, such as 163-07-10.0 or 125.040. */
-export async function key(page: Page, screen: Screen, text: string): Promise<void> {
-    if (!screen.touch) {
+/** One value by the keys of the page, or by the keyboard, such as 163-07-10.0 or 125.040. */
+export async function key(page: Page, byTouch: boolean, text: string): Promise<void> {
+    if (!byTouch) {
         await page.keyboard.type(text);
         return;
     }
     const pad = page.locator('.pad');
     for (const sign of text) {
-        const name = sign === '-' ? 'Next part of the value' : sign === '.' ? 'decimal point' : sign;
+        const name = sign === '-' ? 'next part of the value' : sign === '.' ? 'decimal point' : sign;
         await pad.getByRole('button', { name, exact: true }).tap();
     }
 }
@@ -57,12 +57,12 @@ export interface TypedSight {
 }
 
 /** Books a sight on the open entry sheet. The rod is typed only when it differs from the last. */
-export async function bookSight(page: Page, screen: Screen, sight: TypedSight, lastRod: string | null): Promise<void> {
+export async function bookSight(page: Page, byTouch: boolean, sight: TypedSight, lastRod: string | null): Promise<void> {
     await page.clock.setFixedTime(new Date(sight.time));
     const dialog = page.locator('dialog');
     await dialog.getByRole('button', { name: sight.purpose, exact: true }).click();
     await dialog.locator('button.target').click();
-    await dialog.locator('.tiles').getByRole('button', { name: new RegExp(`^${sight.target}(tells most)?$`) }).click();
+    await dialog.locator('.tiles').getByRole('button', { name: new RegExp(`^${sight.target}( ?tells most)?$`) }).click();
     const rows: [string, string][] = [
         ['direction', sight.direction],
         ['zenith', sight.zenith],
@@ -71,8 +71,8 @@ export async function bookSight(page: Page, screen: Screen, sight: TypedSight, l
     ];
     for (const [label, text] of rows) {
         if (label === 'rod height' && lastRod === sight.rod) continue;
-        await dialog.getByRole('button', { name: new RegExp(`^${label}:`) }).click();
-        await key(page, screen, text);
+        await dialog.getByRole('button', { name: new RegExp(`^${label}`) }).click();
+        await key(page, byTouch, text);
     }
     await dialog.locator('.pad').getByRole('button', { name: 'Book', exact: true }).click();
     await dialog.getByText(`${sight.target} booked.`).waitFor();

@@ -66,7 +66,7 @@ describe('the program', () => {
         await page.reload();
         await page.locator('article.verdict .because').waitFor();
         await page.locator('nav.thumb').getByRole('button', { name: 'Book' }).tap();
-        expect(await page.getByRole('button', { name: /^direction:/ }).innerText()).toContain('75');
+        expect(await page.getByRole('button', { name: /^direction/ }).innerText()).toContain('75');
         await close();
         await served.stop();
     });
