@@ -103,10 +103,10 @@ private:
     Result<Done> take_position(const JsonValue& position, const JsonValue* feature) {
         const Place place = next_place(position.offset);
         const auto& c = position.array;
-        const bool are_numbers =
-            c.size() >= 2 && std::all_of(c.begin(), c.end(), [](const JsonValue& v) {
-                return v.kind == JsonValue::Kind::number;
-            });
+        const bool are_numbers = position.kind == JsonValue::Kind::array && c.size() >= 2 &&
+                                 std::all_of(c.begin(), c.end(), [](const JsonValue& v) {
+                                     return v.kind == JsonValue::Kind::number;
+                                 });
         if (!are_numbers) {
             return Refusal{ErrorCode::not_a_number, place, "no position",
                            "[longitude, latitude] or [longitude, latitude, height]"};
@@ -150,10 +150,11 @@ private:
                 point.name = trimmed(text_of(*id));
             }
             if (properties != nullptr) {
-                for (const auto& [key, v] : properties->object) {
-                    const std::string text = text_of(v);
+                for (std::size_t i = 0; i < properties->names.size(); ++i) {
+                    const std::string text = text_of(properties->array[i]);
                     if (text.empty() || text == point.name || point.note.size() > 200) continue;
-                    point.note += (point.note.empty() ? "" : " ") + key + '=' + text;
+                    point.note +=
+                        (point.note.empty() ? "" : " ") + properties->names[i] + '=' + text;
                 }
             }
         }

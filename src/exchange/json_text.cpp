@@ -3,6 +3,7 @@
 #include <cstdint>
 #include <optional>
 #include <tuple>
+#include <utility>
 
 #include "exchange/json_text_internal.hpp"
 #include "exchange/landxml_units_internal.hpp"
@@ -138,7 +139,8 @@ private:
             ++at_;
             auto member = value(depth + 1);
             if (!member) return member;
-            out.object.emplace_back(std::move(name).value(), std::move(member).value());
+            out.names.push_back(std::move(name).value());
+            out.array.push_back(std::move(member).value());
             skip_blanks();
             const char c = peek();
             if (c != ',' && c != '}') return broken("neither comma nor } in an object");
@@ -217,8 +219,8 @@ private:
 }  // namespace
 
 const JsonValue* JsonValue::find(std::string_view name) const {
-    for (const auto& [key, value] : object) {
-        if (key == name) return &value;
+    for (std::size_t i = 0; i < names.size(); ++i) {
+        if (names[i] == name) return &array[i];
     }
     return nullptr;
 }

@@ -5,7 +5,6 @@
 #include <cstddef>
 #include <string>
 #include <string_view>
-#include <utility>
 #include <vector>
 
 #include "base/result.hpp"
@@ -18,9 +17,9 @@ struct JsonValue {
     Kind kind = Kind::null;
     double number = 0.0;  ///< 1 for true
     std::string text;
-    std::vector<JsonValue> array;
-    std::vector<std::pair<std::string, JsonValue>> object;
-    std::size_t offset = 0;  ///< in the bytes
+    std::vector<JsonValue> array;    ///< elements, or the members of an object
+    std::vector<std::string> names;  ///< of the members
+    std::size_t offset = 0;          ///< in the bytes
 
     /// The first member of that name; null when there is none.
     const JsonValue* find(std::string_view name) const;

@@ -102,7 +102,7 @@ TEST(OpenFormatsMutation, first_seed_of_each_format_is_read_and_all_are_sound) {
 }
 
 TEST(OpenFormatsMutation, damaged_files_are_read_soundly_or_refused_with_a_place) {
-    damage_all(5000);
+    damage_all(1500);
 }
 
 TEST(OpenFormatsMutation, every_cut_file_is_refused_or_read_soundly) {
