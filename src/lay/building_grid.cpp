@@ -146,4 +146,20 @@ std::optional<GridPosition> BuildingGrid::position(const Eigen::Vector2d& point_
     return std::nullopt;
 }
 
+std::optional<std::string> BuildingGrid::crossing_words(const Eigen::Vector2d& point_m,
+                                                        const measure::LengthStyle& style) const {
+    const auto place = position(point_m, style);
+    if (!place) return std::nullopt;
+    std::string words = place->first.name + "/" + place->second.name;
+    for (const LineOffset* o : {&place->first, &place->second}) {
+        if (rounds_to_zero(o->across_m, style)) continue;
+        const Eigen::Vector2d along =
+            frame::direction_of(lines_[static_cast<std::size_t>(o->line)]);
+        const Eigen::Vector2d right(along.y(), -along.x());
+        words += fmt::format(" + {} {}", measure::format_length(std::abs(o->across_m), style),
+                             compass_word(o->across_m > 0.0 ? right : -right));
+    }
+    return words;
+}
+
 }  // namespace layproof::lay

@@ -59,6 +59,12 @@ public:
     std::optional<GridPosition> position(const Eigen::Vector2d& point_m,
                                          const measure::LengthStyle& style) const;
 
+    /// The same from the crossing of both lines, with the sides by the compass: "C/4",
+    /// "C/4 + 1'-2 1/2\" east", "C/4 + 1'-2 1/2\" east + 3'-0\" north". As short as a label may be,
+    /// where position() has room for the lines on either side.
+    std::optional<std::string> crossing_words(const Eigen::Vector2d& point_m,
+                                              const measure::LengthStyle& style) const;
+
     /// The name of the side of `line` that lies in the plan direction `toward` (not along the
     /// line): "toward C", or a compass word.
     std::string side_name(int line, const Eigen::Vector2d& toward) const;
