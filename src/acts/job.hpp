@@ -17,6 +17,7 @@
 #include <vector>
 
 #include "acts/job_facts.hpp"
+#include "acts/progress.hpp"
 #include "base/result.hpp"
 #include "exchange/document.hpp"
 #include "job/job.hpp"
@@ -50,6 +51,24 @@ struct TakeAnswer {
 /// Refuses as the readers of exchange and the job's writing do; value_missing when nothing is to be
 /// taken.
 Result<TakeAnswer> take(job::Job& job, const TakeRequest& request);
+
+/// A file with what it is taken as.
+struct TakeFile {
+    exchange::Document document;
+    std::string role;  ///< marks, sights, setups, points, instrument, grid or causes
+    std::optional<exchange::Document> map;
+    std::optional<measure::LengthUnit> unit;  ///< of lengths whose column states none
+    std::string revision;
+    std::string note;
+};
+
+/// The same for any number of files of any roles. Also word_unknown for a role there is not, and
+/// `stopped`. A stop leaves the job as it was.
+Result<TakeAnswer> take(job::Job& job, const std::vector<TakeFile>& files,
+                        Progress* progress = nullptr);
+
+/// Reads a file as take would, and takes nothing; nothing when it would be taken.
+std::optional<Refusal> would_refuse(const TakeFile& file);
 
 /// The facts that count as of a moment. Sights set aside stay in, marked; so do control and check
 /// sights to a mark that was decided to have moved, until newer coordinates of it are taken. Lay

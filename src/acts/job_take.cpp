@@ -12,6 +12,7 @@
 #include "exchange/causes.hpp"
 #include "exchange/column_map.hpp"
 #include "exchange/grid_lines.hpp"
+#include "exchange/import.hpp"
 #include "exchange/instrument.hpp"
 #include "exchange/readers.hpp"
 
@@ -30,39 +31,74 @@ std::string file_name(const std::string& path) {
     return slash == std::string::npos ? path : path.substr(slash + 1);
 }
 
-/// A document with the rows it holds.
-template <class Row>
+/// A file with the rows it holds, those of its role.
 struct Parsed {
-    const Document* document = nullptr;
-    std::string role;
-    std::vector<Row> rows;
+    const TakeFile* file = nullptr;
+    std::vector<frame::Mark> marks;
+    std::vector<measure::Sight> sights;
+    std::vector<station::Setup> setups;
+    std::vector<frame::DesignPoint> points;
+    std::optional<measure::Instrument> instrument;
     std::optional<LengthUnit> unit;
+
+    std::size_t rows() const {
+        return marks.size() + sights.size() + setups.size() + points.size() + 1;
+    }
 };
 
 template <class Row>
-Result<Parsed<Row>> parse(const std::optional<Document>& document,
-                          const std::optional<Document>& map_document, const char* role,
-                          std::optional<LengthUnit> unit, std::vector<std::string>& notices,
-                          Result<exchange::Table<Row>> (*read)(const Document&,
-                                                               const exchange::ReadOptions&)) {
-    Parsed<Row> out;
-    out.role = role;
-    if (!document) return out;
+Result<Done> read_rows(const TakeFile& file, std::vector<Row>& rows, Parsed& out,
+                       std::vector<std::string>& notices,
+                       Result<exchange::Table<Row>> (*read)(const Document&,
+                                                            const exchange::ReadOptions&)) {
     exchange::ReadOptions options;
-    options.unit = unit;
+    options.unit = file.unit;
     std::optional<exchange::ColumnMap> map;
-    if (map_document) {
-        auto read_map = exchange::read_column_map(*map_document);
+    if (file.map) {
+        auto read_map = exchange::read_column_map(*file.map);
         if (!read_map) return read_map.refusal();
         map = std::move(*read_map);
         options.map = &*map;
     }
-    auto table = read(*document, options);
+    auto table = read(file.document, options);
     if (!table) return table.refusal();
     notices.insert(notices.end(), table->notices.begin(), table->notices.end());
-    out.document = &*document;
-    out.rows = std::move(table->rows);
+    rows = std::move(table->rows);
     out.unit = table->unit;
+    return Done{};
+}
+
+Result<Parsed> parse(const TakeFile& file, std::vector<std::string>& notices) {
+    Parsed out;
+    out.file = &file;
+    Result<Done> done{Done{}};
+    if (file.role == "marks") {
+        done = read_rows(file, out.marks, out, notices, exchange::read_any_marks);
+    } else if (file.role == "sights") {
+        done = read_rows(file, out.sights, out, notices, exchange::read_any_sights);
+    } else if (file.role == "setups") {
+        done = read_rows(file, out.setups, out, notices, exchange::read_any_setups);
+    } else if (file.role == "points") {
+        done = read_rows(file, out.points, out, notices, exchange::read_any_points);
+    } else if (file.role == "grid") {
+        std::vector<frame::GridLine> lines;  // read again from the document whenever asked for
+        done = read_rows(file, lines, out, notices, exchange::read_any_grid_lines);
+    } else if (file.role == "instrument") {
+        auto read = exchange::read_instrument(file.document);
+        if (!read) return read.refusal();
+        notices.insert(notices.end(), read->notices.begin(), read->notices.end());
+        out.instrument = std::move(read->instrument);
+    } else if (file.role == "causes") {
+        const auto read = exchange::read_causes(file.document);
+        if (!read) return read.refusal();
+        notices.insert(notices.end(), read->notices.begin(), read->notices.end());
+    } else {
+        return Refusal{ErrorCode::word_unknown,
+                       {file.document.name, 0, 0},
+                       fmt::format("the role \"{}\"", file.role),
+                       "marks, sights, setups, points, instrument, grid or causes"};
+    }
+    if (!done) return done.refusal();
     return out;
 }
 
@@ -86,78 +122,99 @@ using Readings = std::multimap<std::string, std::optional<job::Digest>>;
 /// The documents the job holds: a file taken again, also under another name, gives the same rows.
 using Names = std::map<job::Digest, job::Document>;
 
+Refusal stopped() {
+    return {ErrorCode::stopped, {}, "the wish to stop", "nothing more"};
+}
+
 class Taking {
 public:
-    Taking(job::Writing& writing, const TakeRequest& request, const Names& names,
-           const Readings& readings)
-        : writing_(writing), request_(request), names_(names), readings_(readings) {}
+    Taking(job::Writing& writing, const Names& names, Readings readings, std::size_t rows_total,
+           Progress* progress)
+        : writing_(writing),
+          names_(names),
+          readings_(std::move(readings)),
+          rows_total_(rows_total),
+          progress_(progress) {}
 
-    template <class Row>
-    Result<Done> rows(const Parsed<Row>& parsed) {
-        if (parsed.document == nullptr) return Done{};
-        auto source = document(*parsed.document, parsed.role);
+    Result<Done> take(const Parsed& parsed) {
+        auto source = document(parsed.file->document, *parsed.file, parsed.file->role);
         if (!source) return source.refusal();
-        for (Row row : parsed.rows) {
-            row.place.file = answer.documents.back().name;
-            if constexpr (std::is_same_v<Row, measure::Sight>) {
-                if (is_known_elsewhere(row, *source)) continue;
-            }
-            auto done = fact(row, *source);
-            if (!done) return done;
-        }
-        if (untimed_alike_ > 0)
-            answer.notices.push_back(fmt::format(
-                "{}: {} of its sights read exactly as sights of another file in the job, and have "
-                "no time to tell whether they are the same; they were taken as sights of their "
-                "own. If they are not, set them aside.",
-                answer.documents.back().name, untimed_alike_));
-        untimed_alike_ = 0;
-        return Done{};
+        auto done = rows(parsed.marks, *source);
+        if (done) done = rows(parsed.setups, *source);
+        if (done) done = rows(parsed.sights, *source);
+        if (done) done = rows(parsed.points, *source);
+        if (done && parsed.instrument) done = fact(*parsed.instrument, *source);
+        return done;
     }
 
-    Result<Done> instrument(const std::optional<measure::Instrument>& figures) {
-        if (!figures) return Done{};
-        auto source = document(*request_.instrument, "instrument");
+    /// Kept with the file it reads; nothing when there is none.
+    Result<Done> column_map(const TakeFile& file, std::string& digest) {
+        if (!file.map) return Done{};
+        auto source = document(*file.map, file, "column-map");
         if (!source) return source.refusal();
-        return fact(*figures, *source);
-    }
-
-    Result<Done> plain(const std::optional<Document>& file, const char* role) {
-        if (!file) return Done{};
-        auto source = document(*file, role);
-        if (!source) return source.refusal();
-        return Done{};
-    }
-
-    Result<Done> column_map(const std::optional<Document>& file, const char* reads) {
-        if (!file) return Done{};
-        auto source = document(*file, "column-map");
-        if (!source) return source.refusal();
-        return fact(job::ColumnMap{answer.documents.back().name, reads, file->bytes}, *source);
+        digest = source->document->to_text();
+        const std::string reads = file.role == "grid" ? "grid_lines" : file.role;
+        return fact(job::ColumnMap{answer.documents.back().name, reads, file.map->bytes}, *source);
     }
 
     TakeAnswer answer;
 
 private:
-    Result<job::Source> document(const Document& file, const std::string& role) {
+    template <class Row>
+    Result<Done> rows(const std::vector<Row>& parsed, const job::Source& source) {
+        int untimed_alike = 0;
+        std::vector<std::string> added;
+        for (Row row : parsed) {
+            if (auto refusal = next_row()) return *refusal;
+            row.place.file = answer.documents.back().name;
+            if constexpr (std::is_same_v<Row, measure::Sight>) {
+                if (is_known_elsewhere(row, source, untimed_alike)) continue;
+                added.push_back(reading_of(row));
+            }
+            auto done = fact(row, source);
+            if (!done) return done;
+        }
+        for (std::string& reading : added) readings_.emplace(std::move(reading), source.document);
+        if (untimed_alike > 0)
+            answer.notices.push_back(fmt::format(
+                "{}: {} of its sights read exactly as sights of another file in the job, and have "
+                "no time to tell whether they are the same; they were taken as sights of their "
+                "own. If they are not, set them aside.",
+                answer.documents.back().name, untimed_alike));
+        return Done{};
+    }
+
+    std::optional<Refusal> next_row() {
+        constexpr std::size_t kRowsBetweenLooks = 64;
+        ++row_;
+        if (progress_ == nullptr || row_ % kRowsBetweenLooks != 0) return std::nullopt;
+        if (progress_->stop_requested()) return stopped();
+        progress_->report(static_cast<double>(row_) / static_cast<double>(rows_total_),
+                          "Taking " + answer.documents.back().name);
+        return std::nullopt;
+    }
+
+    Result<job::Source> document(const Document& file, const TakeFile& with,
+                                 const std::string& role) {
         const job::Digest digest = job::sha256(bytes_of(file.bytes));
         const auto known = names_.find(digest);
         TakenDocument taken;
         taken.name = known == names_.end() ? file_name(file.name) : known->second.name;
         taken.role = role;
         const std::string& note =
-            request_.note.empty() && known != names_.end() ? known->second.note : request_.note;
+            with.note.empty() && known != names_.end() ? known->second.note : with.note;
         auto added = writing_.add_document(taken.name, role, note, bytes_of(file.bytes));
         if (!added) return added.refusal();
         taken.digest = added->digest.to_text();
         taken.is_known = added->already_there;
         answer.documents.push_back(std::move(taken));
-        return job::Source{added->digest, request_.revision};
+        return job::Source{added->digest, with.revision};
     }
 
     /// A file that grew through the day brings its earlier sights again: one reading at one time is
     /// one sight.
-    bool is_known_elsewhere(const measure::Sight& sight, const job::Source& source) {
+    bool is_known_elsewhere(const measure::Sight& sight, const job::Source& source,
+                            int& untimed_alike) {
         const auto [first, last] = readings_.equal_range(reading_of(sight));
         const bool elsewhere = std::any_of(
             first, last, [&](const auto& held) { return held.second != source.document; });
@@ -165,7 +222,7 @@ private:
             first, last, [&](const auto& held) { return held.second == source.document; });
         if (!elsewhere || here) return false;
         if (!sight.time_s) {
-            ++untimed_alike_;
+            ++untimed_alike;
             return false;
         }
         ++answer.documents.back().rows_known;
@@ -182,104 +239,153 @@ private:
     }
 
     job::Writing& writing_;
-    const TakeRequest& request_;
     const Names& names_;
-    const Readings& readings_;
-    int untimed_alike_ = 0;
+    Readings readings_;
+    std::size_t rows_total_;
+    Progress* progress_;
+    std::size_t row_ = 0;
 };
 
-Result<Done> set(job::Writing& writing, const char* name, std::optional<LengthUnit> unit,
-                 const std::map<std::string, std::string>& settings) {
-    if (!unit) return Done{};
-    const std::string word(measure::to_word(*unit));
+using Settings = std::map<std::string, std::string>;
+
+Result<Done> set(job::Writing& writing, const char* name, const std::string& value,
+                 const Settings& settings) {
     const auto now = settings.find(name);
-    if (now != settings.end() && now->second == word) return Done{};
-    auto added = writing.add(job::Setting{name, word});
+    if (now != settings.end() ? now->second == value : value.empty()) return Done{};
+    auto added = writing.add(job::Setting{name, value});
     if (!added) return added.refusal();
     return Done{};
 }
 
+Result<Done> set(job::Writing& writing, const char* name, std::optional<LengthUnit> unit,
+                 const Settings& settings) {
+    if (!unit) return Done{};
+    return set(writing, name, std::string(measure::to_word(*unit)), settings);
+}
+
+/// What the last file of a role states.
+std::optional<LengthUnit> unit_of(const std::vector<Parsed>& files, std::string_view role) {
+    std::optional<LengthUnit> out;
+    for (const Parsed& parsed : files)
+        if (parsed.file->role == role && parsed.unit) out = parsed.unit;
+    return out;
+}
+
+std::optional<LengthUnit> first_unit(const std::vector<Parsed>& files, const Settings& settings) {
+    const auto set = settings.find("unit");
+    if (set != settings.end()) return measure::length_unit_from_word(set->second);
+    for (const char* role : {"marks", "sights", "setups", "points"})
+        for (const Parsed& parsed : files)
+            if (parsed.file->role == role && parsed.unit) return parsed.unit;
+    return std::nullopt;
+}
+
+Result<Readings> readings_in(const job::Job& job, const std::vector<Parsed>& files) {
+    Readings out;
+    const bool has_sights =
+        std::any_of(files.begin(), files.end(), [](const Parsed& p) { return !p.sights.empty(); });
+    if (!has_sights) return out;
+    const auto held = job.all<measure::Sight>();
+    if (!held) return held.refusal();
+    for (const auto& kept : *held) out.emplace(reading_of(kept.value), kept.source.document);
+    return out;
+}
+
+Result<Settings> settings_in(const job::Job& job) {
+    Settings out;
+    const auto kept_settings = job.current<job::Setting>();
+    if (!kept_settings) return kept_settings.refusal();
+    for (const auto& kept : *kept_settings) out[kept.value.name] = kept.value.value;
+    return out;
+}
+
+/// A grid is read from its document again and again, so what it was read with is kept.
+Result<Done> set_grid(job::Writing& writing, const std::vector<Parsed>& files,
+                      const std::string& map_digest, const Settings& settings) {
+    if (std::none_of(files.begin(), files.end(),
+                     [](const Parsed& parsed) { return parsed.file->role == "grid"; }))
+        return Done{};
+    auto done = set(writing, "unit of grid", unit_of(files, "grid"), settings);
+    if (done) done = set(writing, "map of grid", map_digest, settings);
+    return done;
+}
+
+/// Takes what is there: one entry for each document of the request.
+std::vector<TakeFile> files_of(const TakeRequest& request) {
+    std::vector<TakeFile> out;
+    const auto add = [&](const std::optional<Document>& document, const char* role,
+                         const std::optional<Document>& map) {
+        if (document)
+            out.push_back({*document, role, map, request.unit, request.revision, request.note});
+    };
+    add(request.marks, "marks", request.marks_map);
+    add(request.setups, "setups", request.setups_map);
+    add(request.sights, "sights", request.sights_map);
+    add(request.points, "points", request.points_map);
+    add(request.instrument, "instrument", {});
+    add(request.causes, "causes", {});
+    add(request.grid, "grid", {});
+    return out;
+}
+
 }  // namespace
 
-Result<TakeAnswer> take(job::Job& job, const TakeRequest& request) {
+std::optional<Refusal> would_refuse(const TakeFile& file) {
     std::vector<std::string> notices;
-    auto marks = parse<frame::Mark>(request.marks, request.marks_map, "marks", request.unit,
-                                    notices, exchange::read_marks);
-    if (!marks) return marks.refusal();
-    auto sights = parse<measure::Sight>(request.sights, request.sights_map, "sights", request.unit,
-                                        notices, exchange::read_sights);
-    if (!sights) return sights.refusal();
-    auto setups = parse<station::Setup>(request.setups, request.setups_map, "setups", request.unit,
-                                        notices, exchange::read_setups);
-    if (!setups) return setups.refusal();
-    auto points = parse<frame::DesignPoint>(request.points, request.points_map, "points",
-                                            request.unit, notices, exchange::read_points);
-    if (!points) return points.refusal();
-    std::optional<measure::Instrument> instrument;
-    if (request.instrument) {
-        auto file = exchange::read_instrument(*request.instrument);
-        if (!file) return file.refusal();
-        notices.insert(notices.end(), file->notices.begin(), file->notices.end());
-        instrument = std::move(file->instrument);
+    const auto parsed = parse(file, notices);
+    if (parsed) return std::nullopt;
+    return parsed.refusal();
+}
+
+Result<TakeAnswer> take(job::Job& job, const TakeRequest& request) {
+    return take(job, files_of(request));
+}
+
+Result<TakeAnswer> take(job::Job& job, const std::vector<TakeFile>& files, Progress* progress) {
+    std::vector<std::string> notices;
+    std::vector<Parsed> parsed;
+    std::size_t rows_total = 0;
+    for (const TakeFile& file : files) {
+        if (progress != nullptr && progress->stop_requested()) return stopped();
+        if (progress != nullptr) progress->report(0.0, "Reading " + file_name(file.document.name));
+        auto one = parse(file, notices);
+        if (!one) return one.refusal();
+        rows_total += one->rows();
+        parsed.push_back(std::move(*one));
     }
-    if (request.causes) {
-        auto file = exchange::read_causes(*request.causes);
-        if (!file) return file.refusal();
-        notices.insert(notices.end(), file->notices.begin(), file->notices.end());
-    }
-    auto grid = parse<frame::GridLine>(request.grid, {}, "grid", request.unit, notices,
-                                       exchange::read_grid_lines);
-    if (!grid) return grid.refusal();
-    if (!request.marks && !request.sights && !request.setups && !request.points &&
-        !request.instrument && !request.causes && !request.grid)
+    if (parsed.empty())
         return Refusal{ErrorCode::value_missing,
                        {job.path(), 0, 0},
                        "nothing to take",
-                       "marks, sights, set-ups, points, an instrument, causes or grid lines"};
+                       "marks, sights, set-ups, points, an instrument, a grid or causes"};
 
     Names names;
     const auto documents = job.all<job::Document>();
     if (!documents) return documents.refusal();
     for (const auto& kept : *documents) names.emplace(kept.value.digest, kept.value);
-    std::map<std::string, std::string> settings;
-    const auto kept_settings = job.current<job::Setting>();
-    if (!kept_settings) return kept_settings.refusal();
-    for (const auto& kept : *kept_settings) settings[kept.value.name] = kept.value.value;
-
-    Readings readings;
-    if (request.sights) {
-        const auto held = job.all<measure::Sight>();
-        if (!held) return held.refusal();
-        for (const auto& kept : *held)
-            readings.emplace(reading_of(kept.value), kept.source.document);
-    }
+    const auto settings = settings_in(job);
+    if (!settings) return settings.refusal();
+    auto readings = readings_in(job, parsed);
+    if (!readings) return readings.refusal();
 
     auto writing = job.begin();
     if (!writing) return writing.refusal();
-    Taking taking(*writing, request, names, readings);
-    auto done = taking.rows(*marks);
-    if (done) done = taking.rows(*setups);
-    if (done) done = taking.rows(*sights);
-    if (done) done = taking.rows(*points);
-    if (done) done = taking.instrument(instrument);
-    if (done) done = taking.plain(request.causes, "causes");
-    if (done) done = taking.plain(request.grid, "grid");
-    if (done && request.marks) done = taking.column_map(request.marks_map, "marks");
-    if (done && request.sights) done = taking.column_map(request.sights_map, "sights");
-    if (done && request.setups) done = taking.column_map(request.setups_map, "setups");
-    if (done && request.points) done = taking.column_map(request.points_map, "points");
-    std::optional<LengthUnit> unit;
-    const auto first_unit = settings.find("unit");
-    if (first_unit != settings.end()) {
-        unit = measure::length_unit_from_word(first_unit->second);
-    } else {
-        for (const auto& stated : {marks->unit, sights->unit, setups->unit, points->unit})
-            if (!unit) unit = stated;
+    Taking taking(*writing, names, std::move(*readings), rows_total, progress);
+    Result<Done> done{Done{}};
+    for (const Parsed& one : parsed)
+        if (done) done = taking.take(one);
+    std::string grid_map;
+    for (const TakeFile& file : files) {
+        std::string digest;
+        if (done) done = taking.column_map(file, digest);
+        if (file.role == "grid") grid_map = digest;
     }
-    if (done) done = set(*writing, "unit", unit, settings);
-    if (done) done = set(*writing, "unit of marks", marks->unit, settings);
-    if (done) done = set(*writing, "unit of points", points->unit, settings);
-    if (done) done = set(*writing, "unit of grid", grid->unit, settings);
+    const auto unit = first_unit(parsed, *settings);
+    if (done) done = set(*writing, "unit", unit, *settings);
+    if (done) done = set(*writing, "unit of marks", unit_of(parsed, "marks"), *settings);
+    if (done) done = set(*writing, "unit of points", unit_of(parsed, "points"), *settings);
+    if (done) done = set_grid(*writing, parsed, grid_map, *settings);
+    if (done && progress != nullptr && progress->stop_requested()) return stopped();
     if (done) done = writing->commit();
     if (!done) return done.refusal();
     taking.answer.unit = unit;

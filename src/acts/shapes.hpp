@@ -62,7 +62,7 @@ const std::vector<ShapeRecord>& shape_records();
 
 /// Nothing when `json` fits the request of the act. Refuses: act_unknown, request_not_json,
 /// request_field_unknown, request_field_missing, request_type_wrong. The place's file is the path
-/// of the value, such as "station.set_aside[0].which".
+/// of the value, such as "set_aside[0].which".
 std::optional<Refusal> check_request(std::string_view act, std::string_view json);
 
 /// The same for a record of any name: answers, events.

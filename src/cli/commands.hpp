@@ -26,6 +26,8 @@ void add_watch(CLI::App& app, int& status);
 void add_vet(CLI::App& app, int& status);
 void add_job(CLI::App& app, int& status);
 void add_causes(CLI::App& app, int& status);
+void add_serve(CLI::App& app, int& status);
+void add_types(CLI::App& app, int& status);
 
 /// Writes all to standard output. A reader that has gone away is no failure; a full disk is.
 bool put_out(std::string_view text);

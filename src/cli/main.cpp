@@ -37,6 +37,8 @@ int run(int argc, char** argv) {
     add_vet(app, status);
     add_job(app, status);
     add_causes(app, status);
+    add_serve(app, status);
+    add_types(app, status);
     try {
         app.parse(argc, argv);
     } catch (const CLI::CallForHelp&) {

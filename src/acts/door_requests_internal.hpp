@@ -1,0 +1,29 @@
+#pragma once
+// Requests as JSON, already checked against their shapes, as the acts take them.
+
+#include <string>
+#include <vector>
+
+#include "acts/job.hpp"
+#include "acts/json_internal.hpp"
+#include "acts/lay.hpp"
+#include "acts/preview.hpp"
+#include "acts/watch.hpp"
+
+namespace layproof::acts::internal {
+
+/// Refuses time_not_read.
+Result<job::AsOf> as_of_in(const Json& request);
+
+/// Text of a field; empty when it is not there.
+std::string text_in(const Json& request, const char* field);
+std::optional<measure::LengthUnit> unit_in(const Json& request);
+ColumnChoice map_in(const Json& request);
+
+/// What station, lay and watch have in common, but for the facts.
+void fill(const Json& request, StationRequest& out);
+/// Refuses out_of_range as the acts do.
+LayRequest lay_request(const Json& request);
+WatchRequest watch_request(const Json& request);
+
+}  // namespace layproof::acts::internal

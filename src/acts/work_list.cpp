@@ -1,0 +1,74 @@
+#include "acts/work_list.hpp"
+
+#include <fmt/format.h>
+
+#include <atomic>
+
+#include "acts/door.hpp"
+
+namespace layproof::acts {
+
+class WorkList::Work final : public Progress {
+public:
+    Work(WorkList& list, std::string name) : list_(list) { note_.work = std::move(name); }
+    ~Work() override {
+        {
+            const std::lock_guard lock(list_.mutex_);
+            list_.works_.erase(note_.work);
+        }
+        if (!is_shown_ || !list_.notes_) return;
+        note_.done = 1.0;
+        note_.ended = true;
+        list_.notes_(note_);
+    }
+    Work(const Work&) = delete;
+    Work& operator=(const Work&) = delete;
+
+    void report(double fraction, std::string_view words) override {
+        const Clock::time_point now = Clock::now();
+        if (now - begun_ < kQuiet || (is_shown_ && now - last_ < kBetweenNotes)) return;
+        last_ = now;
+        is_shown_ = true;
+        note_.says = words;
+        note_.done = fraction;
+        if (list_.notes_) list_.notes_(note_);
+    }
+
+    bool stop_requested() override { return stop_; }
+    void stop() { stop_ = true; }
+
+private:
+    using Clock = std::chrono::steady_clock;
+
+    WorkList& list_;
+    WorkNote note_;
+    Clock::time_point begun_ = Clock::now();
+    Clock::time_point last_{};
+    bool is_shown_ = false;
+    std::atomic<bool> stop_ = false;
+};
+
+std::unique_ptr<Progress> WorkList::begin(std::string_view act) {
+    const std::lock_guard lock(mutex_);
+    std::string name = fmt::format("{}-{}", act, ++count_);
+    auto work = std::make_unique<Work>(*this, name);
+    if (is_closed_) work->stop();
+    works_.emplace(std::move(name), work.get());
+    return work;
+}
+
+bool WorkList::stop(const std::string& work) {
+    const std::lock_guard lock(mutex_);
+    const auto at = works_.find(work);
+    if (at == works_.end()) return false;
+    at->second->stop();
+    return true;
+}
+
+void WorkList::stop_all() {
+    const std::lock_guard lock(mutex_);
+    is_closed_ = true;
+    for (auto& [name, work] : works_) work->stop();
+}
+
+}  // namespace layproof::acts

@@ -1,0 +1,44 @@
+#pragma once
+// Work that is going on, so that it can be shown and stopped. May be used by several threads.
+
+#include <chrono>
+#include <functional>
+#include <map>
+#include <memory>
+#include <mutex>
+#include <string>
+#include <string_view>
+
+#include "acts/progress.hpp"
+
+namespace layproof::acts {
+
+struct WorkNote;
+
+class WorkList {
+public:
+    explicit WorkList(std::function<void(const WorkNote&)> notes) : notes_(std::move(notes)) {}
+
+    /// Work that is over in less is never spoken of.
+    static constexpr std::chrono::milliseconds kQuiet{300};
+    /// Between two notes of one work.
+    static constexpr std::chrono::milliseconds kBetweenNotes{100};
+
+    /// The progress of one work; it is over when the pointer goes.
+    std::unique_ptr<Progress> begin(std::string_view act);
+
+    /// False when there is no such work.
+    bool stop(const std::string& work);
+    void stop_all();
+
+private:
+    class Work;
+
+    std::mutex mutex_;
+    std::map<std::string, Work*> works_;
+    std::uint64_t count_ = 0;
+    bool is_closed_ = false;
+    std::function<void(const WorkNote&)> notes_;
+};
+
+}  // namespace layproof::acts
