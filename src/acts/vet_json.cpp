@@ -84,6 +84,7 @@ Json trap_json(const control::TrapView& t, const VetTrap& words) {
              {"prior", fixed(t.prior)},
              {"probability", fixed(t.probability)},
              {"sighting", to_word(t.sighting)},
+             {"weakest", t.weakest.empty() ? Json(nullptr) : Json(t.weakest)},
              {"hides_on_all_lists", t.hides_on_all},
              {"noncentrality", fixed(t.noncentrality, 2)}};
     const bool ratio = t.trap == control::Trap::grid_for_ground;

@@ -82,7 +82,7 @@ std::string causes_text(const VetAnswer& answer) {
         const bool none = explanations[i].members.front().trap == control::Trap::nothing_wrong;
         if (!answer.explain && !none &&
             (shown >= kMostCauses || explanations[i].probability < kSmallCause ||
-             (explanations[i].is_pair && !explanations[i].members.back().is_seen)))
+             !explanations[i].members.back().is_seen))
             continue;
         if (!none) ++shown;
         out += wrapped(fmt::format("{}  {}", percent(explanations[i].probability),

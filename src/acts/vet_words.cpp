@@ -53,13 +53,16 @@ std::string clause(const Member& m, const LengthStyle& style) {
         case Trap::nothing_wrong:
             return "nothing is wrong";
         case Trap::mark_off:
+            if (!m.is_seen) return fmt::format("{} may stand elsewhere", subject(m));
             return fmt::format("{} stands {} of where the paper has it", subject(m),
                                plan_amount(m, style));
         case Trap::mark_height_off:
+            if (!m.is_seen) return fmt::format("{} may have another height", subject(m));
             return fmt::format("{} stands {} {} than the paper has it", subject(m),
                                small(std::abs(m.amount.height_m.value_or(0.0)), style),
                                m.amount.height_m.value_or(0.0) < 0.0 ? "lower" : "higher");
         case Trap::entry_wrong:
+            if (!m.is_seen) return fmt::format("{} may have {} wrong", list_of(m), subject(m));
             if (!m.amount.east_m)
                 return fmt::format("{} has the height of {} wrong by {}", list_of(m), subject(m),
                                    small(std::abs(m.amount.height_m.value_or(0.0)), style));
@@ -260,10 +263,13 @@ std::string trap_says(const TrapView& view, const LengthStyle& style) {
                                            showing(view.trap))
                                      : "It would be seen.";
         case Sighting::weak:
-            return fmt::format("{} would show faintly; it takes {}.",
-                               capital(typical(view.trap, style)), showing(view.trap));
+            return fmt::format(
+                "{} would show faintly{}; it takes {}.", capital(typical(view.trap, style)),
+                view.weakest.empty() ? "" : " at " + view.weakest, showing(view.trap));
         case Sighting::unseen:
-            return fmt::format("Cannot be seen from these data; it takes {}.", showing(view.trap));
+            return fmt::format("Cannot be seen from these data{}; it takes {}.",
+                               view.weakest.empty() ? "" : " at " + view.weakest,
+                               showing(view.trap));
         case Sighting::impossible:
             return "";
     }
@@ -333,12 +339,14 @@ void verdict(VetAnswer& answer) {
         fmt::format("{} of {} {} proven", proven, count(n, "mark"), proven == 1 ? "is" : "are");
     if (fails > 0) out.because += fmt::format(", {} {}", fails, fails == 1 ? "fails" : "fail");
     out.because += ".";
+    const Explanation* lead = v.explanations.empty() ? nullptr : &v.explanations.front();
+    const Trap first = lead == nullptr ? Trap::nothing_wrong : lead->members.front().trap;
     if (!v.doubled_names.empty())
         out.because += fmt::format(" A name stands twice: {}.", listed(v.doubled_names));
     for (const auto& [a, b] : v.one_place)
-        out.because += fmt::format(" {} and {} have one place.", a, b);
-    const Explanation* lead = v.explanations.empty() ? nullptr : &v.explanations.front();
-    if (lead != nullptr && lead->members.front().trap != Trap::nothing_wrong) {
+        if (first != Trap::one_place)
+            out.because += fmt::format(" {} and {} have one place.", a, b);
+    if (first != Trap::nothing_wrong && lead->members.front().is_seen) {
         out.because +=
             fmt::format(" {} ({})", answer.explanations.front().says, percent(lead->probability));
         out.next = answer.explanations.front().next;

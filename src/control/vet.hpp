@@ -91,6 +91,7 @@ struct TrapView {
     double probability = 0.0;
     Sighting sighting = Sighting::impossible;
     double noncentrality = 0.0;  ///< of a typical amount at the subject where it shows least
+    std::string weakest;         ///< mark at which it shows least, where it is of a mark
     /// Seen on one list, not if every list has it.
     bool hides_on_all = false;
     std::optional<double> detectable;  ///< amount with noncentrality kSeen there; m or a ratio

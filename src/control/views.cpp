@@ -21,17 +21,22 @@ double least_eigenvalue(const Eigen::MatrixXd& m) {
     return std::max(solver.eigenvalues().minCoeff(), 0.0);
 }
 
-void by_patterns(const Read& plain, std::vector<TrapView>& views) {
+void by_patterns(const Gathered& all, const Read& plain, std::vector<TrapView>& views) {
     const auto& patterns = plain.evidences->patterns();
     for (TrapView& view : views) {
         if (is_of_frame(view.trap) && view.trap != Trap::grid_for_ground) continue;
         const std::vector<double> sizes = prior_of(view.trap).sizes;
         if (sizes.empty() || view.trap == Trap::other_revision) continue;
         double least = std::numeric_limits<double>::infinity();
-        for (std::size_t p = 0; p < patterns.size(); ++p)
-            if (patterns[p].trap == view.trap)
-                least = std::min(least, least_eigenvalue(plain.evidences->information(
-                                            plain.evidences->columns_of({static_cast<int>(p)}))));
+        for (std::size_t p = 0; p < patterns.size(); ++p) {
+            if (patterns[p].trap != view.trap) continue;
+            const double shown = least_eigenvalue(
+                plain.evidences->information(plain.evidences->columns_of({static_cast<int>(p)})));
+            if (shown >= least) continue;
+            least = shown;
+            if (patterns[p].mark >= 0)
+                view.weakest = all.marks[static_cast<std::size_t>(patterns[p].mark)].name;
+        }
         if (!std::isfinite(least)) continue;
         const double typical = sizes[sizes.size() / 2];
         view.noncentrality = least * typical * typical;
@@ -82,7 +87,7 @@ std::vector<TrapView> views_of(const Gathered& all, const Explained& explained) 
     if (explained.plain < 0) return views;
     const Read& plain = explained.reads[static_cast<std::size_t>(explained.plain)];
     views[static_cast<std::size_t>(Trap::nothing_wrong)].sighting = Sighting::seen;
-    by_patterns(plain, views);
+    by_patterns(all, plain, views);
     revision(all, plain, views[static_cast<std::size_t>(Trap::other_revision)]);
 
     // The world as the likeliest reading has it, without noise.

@@ -23,7 +23,8 @@ struct VetJob {
     std::vector<std::string> subjects;  ///< marks
     int list = -1;
     double amount = 0.0;  ///< size of what was planted, m, rad or a ratio less 1
-    bool has_ground = false;
+    /// Ground less what the first list says, read as it was meant, per mark.
+    std::vector<Eigen::Vector3d> off_m;
 };
 
 struct VetJobOptions {
@@ -40,6 +41,18 @@ inline const std::vector<control::Trap>& planted_traps() {
         Trap::axes_exchanged, Trap::mirrored,        Trap::turned,          Trap::shifted,
         Trap::wrong_unit,     Trap::foot_kind,       Trap::grid_for_ground};
     return kTraps;
+}
+
+/// One of them as often as the table has it.
+inline control::Trap draw_trap(Random& random) {
+    double total = 0.0;
+    for (const control::Trap t : planted_traps()) total += control::prior_of(t).frequency;
+    double u = random.uniform() * total;
+    for (const control::Trap t : planted_traps()) {
+        u -= control::prior_of(t).frequency;
+        if (u < 0.0) return t;
+    }
+    return control::Trap::nothing_wrong;
 }
 
 inline VetJob draw_vet_job(std::uint64_t seed, control::Trap truth,
@@ -73,7 +86,6 @@ inline VetJob draw_vet_job(std::uint64_t seed, control::Trap truth,
     const bool sights = random.uniform() < 0.8;
     const bool tapes = !sights || random.uniform() < 0.4;
     const bool levels = random.uniform() < 0.4;
-    job.has_ground = true;
     const int a = random.below(n);
     const int b = (a + 1 + random.below(n - 1)) % n;
     const int list = random.below(lists);
@@ -143,6 +155,13 @@ inline VetJob draw_vet_job(std::uint64_t seed, control::Trap truth,
         }
         if (here && truth == Trap::one_place)
             written[static_cast<std::size_t>(b)] = written[static_cast<std::size_t>(a)];
+        if (l == 0)
+            for (int m = 0; m < n; ++m) {
+                const bool other = here && truth == Trap::names_exchanged && (m == a || m == b);
+                const int at = other ? (m == a ? b : a) : m;
+                job.off_m.push_back(ground[static_cast<std::size_t>(m)] -
+                                    written[static_cast<std::size_t>(at)]);
+            }
         if (here) {
             const double turn =
                 random.uniform(-1.0, 1.0) * measure::kPi * (random.uniform() < 0.5 ? 1.0 : 0.01);

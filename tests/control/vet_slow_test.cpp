@@ -3,6 +3,8 @@
 
 #include <gtest/gtest.h>
 
+#include <cmath>
+#include <cstdio>
 #include <cstdlib>
 #include <map>
 
@@ -72,6 +74,72 @@ TEST(vet_slow, healthy_jobs_are_not_accused) {
     // The target is 1 in 100; four standard errors of a rate of 0.01 on top for few jobs.
     EXPECT_LE(accused, jobs * (0.01 + 4.0 * std::sqrt(0.01 * 0.99 / jobs)));
     EXPECT_EQ(fails, 0);
+}
+
+/// Predicted probability against what was so, in bins; jobs are the independent units.
+struct Calibration {
+    static constexpr double kEdges[] = {0.0, 0.05, 0.5, 0.8, 0.95, 0.99, 1.0001};
+    double predicted[6] = {}, so[6] = {};
+    int count[6] = {};
+    double sum = 0.0, squares = 0.0;
+    int jobs = 0;
+
+    double job_sum = 0.0;
+    void add(double probability, bool is_so) {
+        int bin = 0;
+        while (bin < 5 && probability >= kEdges[bin + 1]) ++bin;
+        predicted[bin] += probability;
+        so[bin] += is_so ? 1.0 : 0.0;
+        ++count[bin];
+        job_sum += probability - (is_so ? 1.0 : 0.0);
+    }
+    void end_job() {
+        sum += job_sum;
+        squares += job_sum * job_sum;
+        job_sum = 0.0;
+        ++jobs;
+    }
+    double mean() const { return sum / jobs; }
+    double mean_sd() const { return std::sqrt((squares / jobs - mean() * mean()) / jobs); }
+    void print(const char* what) const {
+        for (int b = 0; b < 6; ++b)
+            if (count[b] > 0)
+                std::printf("%s %.2f to %.2f: %5d, predicted %.3f, so %.3f\n", what, kEdges[b],
+                            std::min(kEdges[b + 1], 1.0), count[b], predicted[b] / count[b],
+                            so[b] / count[b]);
+    }
+};
+
+TEST(vet_slow, probabilities_of_jobs_drawn_from_the_table_are_calibrated) {
+    const int jobs = jobs_wanted(300);
+    Random random(31);
+    Calibration first, within;
+    const control::VetOptions options;
+    for (int i = 0; i < jobs; ++i) {
+        const VetJob job = draw_vet_job(static_cast<std::uint64_t>(900000 + i), draw_trap(random));
+        const auto v = control::vet(job.evidence, options);
+        const control::Explanation& e = v.explanations.front();
+        bool named = false;
+        for (const control::Member& m : e.members)
+            named = named || holds_truth(m.trap, m.subjects, job);
+        // A pair claims that both are so; one thing was planted.
+        first.add(e.probability, named && !e.is_pair);
+        first.end_job();
+        const bool heights = std::any_of(v.marks.begin(), v.marks.end(),
+                                         [](const auto& m) { return m.measured_height > 0; });
+        for (const auto& m : v.marks) {
+            const auto at = static_cast<std::size_t>(std::stoi(m.name.substr(1)) - 1);
+            const Eigen::Vector3d& off = job.off_m[at];
+            within.add(m.probability,
+                       off.head<2>().norm() <= options.tolerance_plan_m &&
+                           (!heights || std::abs(off.z()) <= options.tolerance_height_m));
+        }
+        within.end_job();
+    }
+    first.print("first entry");
+    within.print("marks within");
+    EXPECT_LE(std::abs(first.mean()), 4.0 * first.mean_sd() + 0.03);
+    EXPECT_LE(std::abs(within.mean()), 4.0 * within.mean_sd());
 }
 
 }  // namespace
