@@ -46,9 +46,7 @@ void XmlEvents::stop(Refusal refusal) {
 }
 
 void XmlEvents::stop() {
-    if (is_stopped_) return;
     is_stopped_ = true;
-    if (parser_ != nullptr) xmlStopParser(static_cast<xmlParserCtxtPtr>(parser_));
 }
 
 /// The functions libxml2 calls. No exception may run through its frames.
@@ -66,6 +64,10 @@ struct XmlCallbacks {
                                       "more than fits into memory",
                                       "a smaller file"};
             events.stop();
+        }
+        // Not in stop() itself: it frees the bytes that the tag being worked on looks at.
+        if (events.is_stopped_ && events.parser_ != nullptr) {
+            xmlStopParser(static_cast<xmlParserCtxtPtr>(events.parser_));
         }
     }
 
