@@ -11,6 +11,7 @@
 #include <string>
 
 #include "exchange/exchange_support.hpp"
+#include "exchange/frame_candidates.hpp"
 #include "exchange/projected_frame.hpp"
 #include "measure/angle.hpp"
 #include "measure/length.hpp"
@@ -123,6 +124,26 @@ TEST(ProjectedFrame, combined_factor_of_a_site_turns_grid_into_ground) {
     EXPECT_NEAR((there - Eigen::Vector2d(1000.0, 2000.0)).norm(), 500.0 / factors->combined(),
                 1e-9);
     EXPECT_NEAR((ground.to_grid(there) - grid - Eigen::Vector2d(300.0, 400.0)).norm(), 0.0, 1e-8);
+}
+
+TEST(FrameCandidates, the_zone_that_explains_a_scale_is_named) {
+    const std::vector<std::string> zones{"EPSG:25831", "EPSG:25832", "EPSG:25833", "EPSG:2227",
+                                         "x"};
+    const Geographic site = at_degrees(8.436, 49.096);
+    LAYPROOF_READ(frame, ProjectedFrame::open("EPSG:25832"));
+    LAYPROOF_READ(grid, frame->to_grid(site));
+    LAYPROOF_READ(factors, frame->site_factors(*grid, 250.0));
+    const auto found = explain_by_frames(factors->combined(), 1.0, site, 250.0, zones);
+    ASSERT_FALSE(found.empty());
+    EXPECT_EQ(found[0].frame, frame->name());
+    EXPECT_EQ(found[0].explanation.kind, layproof::frame::ScaleKind::factor);
+    for (const auto& f : found) EXPECT_EQ(f.frame, frame->name()) << f.explanation.words;
+    // A foot is a foot whatever the zone.
+    const auto foot = explain_by_frames(1.000002, 0.1, site, 250.0, zones);
+    ASSERT_EQ(foot.size(), 1U);
+    EXPECT_EQ(foot[0].frame, "");
+    EXPECT_EQ(foot[0].explanation.kind, layproof::frame::ScaleKind::foot);
+    EXPECT_TRUE(explain_by_frames(1.05, 1.0, site, 250.0, zones).empty());
 }
 
 TEST(ProjectedFrame, what_is_no_projected_frame_is_refused) {
