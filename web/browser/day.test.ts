@@ -7,7 +7,7 @@ import { join } from 'node:path';
 import type { Browser } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
 import { showDms } from '../src/format/angle';
-import { showPercent } from '../src/format/percent';
+import { showPercent, showPercentShort } from '../src/format/percent';
 import type { LayAnswer, StationAnswer, WatchAnswer } from '../src/generated/acts';
 import { bookSight, drop, take, type TypedSight } from './crew';
 import { example, ownFolder, run, runJson, serve, type Served } from './program';
@@ -196,7 +196,7 @@ describe.each([kPhone, kTablet, kDesk])('the day on a $name', (screen: Screen) =
         await page.getByText(day.verdict.because).waitFor();
         expect(day.verdict.word).toBe('fails');
         expect(await page.locator('article.verdict .word').innerText()).toBe('fails');
-        expect(await page.locator('article.verdict .share').innerText()).toContain(showPercent(day.verdict.probability));
+        expect(await page.locator('article.verdict .share').innerText()).toContain(showPercentShort(day.verdict.probability));
         const tables = await page.locator('#tables').innerText();
         expect(tables).toContain(day.hypotheses[0]!.says);
         expect(tables).toContain(`${day.points_proven} proven, ${day.points_in_doubt} in doubt, ${day.points_fail} fail`);

@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { showArcsec, showDms, signed } from '../src/format/angle';
 import { feetInches, metresPer, showCoordinate, showLength, showOffset, showSize, shownFor, smallInches } from '../src/format/length';
+import { asideHint, plain } from '../src/format/plain';
 import { showPercent, showPercentShort } from '../src/format/percent';
 import { clock, day, instant, stamp } from '../src/format/time';
 
@@ -127,5 +128,17 @@ describe('times', () => {
         const moment = new Date(2031, 4, 15, 7, 3, 9);
         expect(instant(stamp(moment))).toBe(moment.getTime());
         expect(stamp(moment)).toMatch(/^2031-05-15T07:03:09[+-]\d\d:\d\d$/);
+    });
+});
+
+describe('sentences', () => {
+    it('lose what is meant for the command line, and keep the rest', () => {
+        const next = 'Leave H4 out (--set-aside "S1:H4=reason") and have the surveyor check the mark.';
+        expect(plain(next)).toBe('Leave H4 out and have the surveyor check the mark.');
+        expect(plain('Lay nothing more. (layproof watch has the day)')).toBe('Lay nothing more.');
+        expect(plain('H4 (0.052 ft off) is out (air, kind of foot).')).toBe('H4 (0.052 ft off) is out (air, kind of foot).');
+        expect(asideHint(next)).toEqual({ station: 'S1', target: 'H4', which: 0 });
+        expect(asideHint('out (--set-aside "S1:H4#2=reason")')).toEqual({ station: 'S1', target: 'H4', which: 2 });
+        expect(asideHint('Lay the points.')).toBeNull();
     });
 });

@@ -52,7 +52,9 @@ describe('strip', () => {
 
     it('writes times only where there is room', () => {
         const places = [0, 0.05, 0.3, 0.31, 1].map((at) => ({ at, afterPause: false }));
-        expect(writtenTimes(places, 0.2)).toEqual([0, 2, 4]);
+        const texts = ['07:00', '07:10', '08:00', '08:01', '09:00'];
+        expect(writtenTimes(places, texts, 0.2)).toEqual([0, 2, 4]);
+        expect(writtenTimes(places, ['07:00', '07:00', '07:00', '07:00', '07:01'], 0.2)).toEqual([0, 4]);
     });
 });
 
@@ -85,6 +87,8 @@ describe('rows of sights', () => {
 
     it('oddness is the largest of the three', () => {
         expect(oddness(answered('H1', 0.5))).toBe(1);
+        const unused = { standardised: { direction: null, zenith: null, distance: null } } as unknown as StationSight;
+        expect(oddness(unused)).toBeNull();
     });
 });
 

@@ -29,6 +29,8 @@ class Session {
     view = $state<View>('station');
     sheet = $state.raw<SheetAnswer | null>(null);
     station = $state<string | null>(load<string | null>('station', null));
+    /** Chosen by hand: taken up again as soon as the moment shown knows it. */
+    private wanted: string | null = load<string | null>('station', null);
     asOf = $state<string | null>(null);
 
     stationAnswer = $state.raw<StationAnswer | null>(null);
@@ -147,9 +149,7 @@ class Session {
             if (round !== this.round) return;
             this.sheet = sheet;
             this.head = sheet.job.head;
-            if (!sheet.stations.some((s) => s.station === this.station)) {
-                this.station = lastStation(sheet);
-            }
+            this.station = sheet.stations.some((s) => s.station === this.wanted) ? this.wanted : lastStation(sheet);
             this.unpaired = false;
             await this.answers(round, signal);
             if (round === this.round && isNews) {
@@ -227,6 +227,7 @@ class Session {
     }
 
     chooseStation(station: string): void {
+        this.wanted = station;
         if (station === this.station) return;
         this.station = station;
         keep('station', station);

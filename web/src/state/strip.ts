@@ -24,14 +24,20 @@ export function stripPlaces(times_ms: readonly number[]): StripPlace[] {
     return out;
 }
 
-/** Which of the moments get a written time: never closer than `least` (0 to 1) to the last one. */
-export function writtenTimes(places: readonly StripPlace[], least: number): number[] {
+/**
+ * Which of the moments get their time written: never closer than `least` (0 to 1) to the last one,
+ * and never the same text again.
+ */
+export function writtenTimes(places: readonly StripPlace[], texts: readonly string[], least: number): number[] {
     const out: number[] = [];
     let last = -Infinity;
+    let lastText = '';
     places.forEach((place, i) => {
-        if (place.at - last >= least) {
+        const text = texts[i] ?? '';
+        if (place.at - last >= least && text !== lastText) {
             out.push(i);
             last = place.at;
+            lastText = text;
         }
     });
     return out;

@@ -40,7 +40,8 @@ export function sightRows(booked: readonly BookedSight[], answered: readonly Sta
 }
 
 /** The largest of the standardised residuals: beyond three something is odd. */
-export function oddness(sight: StationSight): number {
-    const s = sight.standardised;
-    return Math.max(Math.abs(s.direction ?? 0), Math.abs(s.zenith ?? 0), Math.abs(s.distance ?? 0));
+export function oddness(sight: StationSight): number | null {
+    const { direction, zenith, distance } = sight.standardised;
+    const known = [direction, zenith, distance].filter((s) => s !== null).map(Math.abs);
+    return known.length > 0 ? Math.max(...known) : null;
 }
