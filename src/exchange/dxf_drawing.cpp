@@ -19,6 +19,8 @@ namespace {
 using Eigen::Vector3d;
 
 constexpr std::size_t kDeepestBlock = 16;
+constexpr std::size_t kUnfoldedAtLeast = 100'000;
+constexpr std::size_t kUnfoldedForEach = 1000;
 constexpr std::size_t kMostTextBytes = std::size_t{256} << 20U;
 
 enum class Kind { point, line, circle, arc, polyline, text, insert };
@@ -124,7 +126,7 @@ private:
     Refusal too_many_unfolded(int line) const {
         return {ErrorCode::file_too_large,
                 {document_.name, line, 1},
-                "more than 2,000,000 things once blocks are unfolded",
+                fmt::format("more than {} things once blocks are unfolded", unfold_limit_),
                 "a drawing with fewer"};
     }
 
@@ -141,7 +143,8 @@ private:
     int paper_ = 0;
     std::vector<Entity> model_;
     std::vector<int> open_blocks_;
-    std::size_t count_ = 0;       ///< unfolded
+    std::size_t count_ = 0;  ///< unfolded
+    std::size_t unfold_limit_ = 0;
     std::size_t text_bytes_ = 0;  ///< unfolded
     std::size_t read_count_ = 0;
     std::unordered_map<std::string, std::size_t> left_index_;
@@ -678,7 +681,7 @@ Result<Done> DrawingReader::unfold_insert(const Entity& insert, const Map& map, 
                 }
             }
             drawing_.points.push_back(std::move(point));
-            if (++count_ > kMostImported || text_bytes_ > kMostTextBytes) {
+            if (++count_ > unfold_limit_ || text_bytes_ > kMostTextBytes) {
                 return too_many_unfolded(insert.line);
             }
             if (found == blocks_.end()) continue;
@@ -698,7 +701,7 @@ Result<Done> DrawingReader::unfold_insert(const Entity& insert, const Map& map, 
 Result<Done> DrawingReader::unfold(const std::vector<Entity>& entities, const Map& map,
                                    int insert_layer) {
     for (const Entity& entity : entities) {
-        if (++count_ > kMostImported || text_bytes_ > kMostTextBytes) {
+        if (++count_ > unfold_limit_ || text_bytes_ > kMostTextBytes) {
             return too_many_unfolded(entity.line);
         }
         // What is drawn on layer 0 of a block lies on the layer of the insert.
@@ -782,6 +785,8 @@ Result<Drawing> DrawingReader::read() {
         return Refusal{ErrorCode::not_well_formed, groups_.place(), "the end of the bytes",
                        "EOF at the end of a DXF file: this one was cut short"};
     }
+    // A few lines of text must not become millions of points.
+    unfold_limit_ = std::min(kMostImported, kUnfoldedAtLeast + kUnfoldedForEach * read_count_);
     auto done = unfold(model_, Map{}, -1);
     if (!done) return done.refusal();
     return std::move(drawing_);

@@ -11,8 +11,9 @@
 // Text is UTF-8 from 2007 on, else taken as Windows-1252 where it is no UTF-8.
 //
 // Error codes: empty_file, format_unknown (binary DXF), not_well_formed (group codes, no EOF),
-// not_a_number, reference_circular, nested_too_deep, file_too_large (more than 2,000,000 things,
-// unfolded). A block that is not there is counted in `left`.
+// not_a_number, reference_circular, nested_too_deep, file_too_large (more than 2,000,000 things;
+// unfolded, also more than 100,000 and a thousand for each thing in the file). A block that is not
+// there is counted in `left`.
 
 #include <array>
 #include <optional>
