@@ -132,6 +132,7 @@ private:
     void write_laid();
     void write_survey();
     void write_sight(const measure::Sight& sight, const station::Setup* setup);
+    void word(std::string_view label, std::string_view value);
     void property(std::string_view label, std::optional<double> value_m);
 
     const Outgoing& out_;
@@ -193,10 +194,8 @@ void Writer::write_points() {
     }
     for (const frame::DesignPoint& point : out_.points) {
         if (!point.tolerance_plan_m && !point.tolerance_height_m) continue;
-        xml_.open("Feature")
-            .attribute("name", point.name)
-            .attribute("code", "tolerance")
-            .children();
+        xml_.open("Feature").attribute("code", "tolerance").children();
+        word("point", point.name);
         property("tolerance plan", point.tolerance_plan_m);
         property("tolerance height", point.tolerance_height_m);
         xml_.close();
@@ -204,10 +203,14 @@ void Writer::write_points() {
     xml_.close();
 }
 
+void Writer::word(std::string_view label, std::string_view value) {
+    if (value.empty()) return;
+    xml_.open("Property").attribute("label", label).attribute("value", value).close_empty();
+}
+
 void Writer::property(std::string_view label, std::optional<double> value_m) {
     if (!value_m || !std::isfinite(*value_m)) return;
-    const std::string value = plain_number(*length(value_m));
-    xml_.open("Property").attribute("label", label).attribute("value", value).close_empty();
+    word(label, plain_number(*length(value_m)));
 }
 
 void Writer::write_laid() {
@@ -222,12 +225,7 @@ void Writer::write_laid() {
         xml_.close_text(position(point.east_m, point.north_m, point.height_m));
     }
     for (const LaidPoint& point : out_.laid) {
-        xml_.open("Feature").attribute("name", point.name + kLaidSuffix);
-        xml_.attribute("code", "as laid").children();
-        const auto word = [&](std::string_view label, std::string_view value) {
-            if (value.empty()) return;
-            xml_.open("Property").attribute("label", label).attribute("value", value).close_empty();
-        };
+        xml_.open("Feature").attribute("code", "as laid").children();
         word("point", point.name);
         word("station", point.stations);
         word("verdict", point.word);

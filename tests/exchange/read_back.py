@@ -23,7 +23,7 @@ RULES = {
     "Application": ("name", "version", ""),
     "CgPoints": ("", "name desc", "CgPoint CgPoints Feature"),
     "CgPoint": ("", POINT, ""),
-    "Feature": ("", "name code", "Property"),
+    "Feature": ("", "code", "Property"),
     "Property": ("label value", "", ""),
     "Survey": ("", "desc date", "SurveyHeader InstrumentSetup TargetSetup ObservationGroup"),
     "SurveyHeader": ("name", "", ""),
