@@ -15,6 +15,7 @@
 #include "cause/traps.hpp"
 #include "exchange/column_map.hpp"
 #include "exchange/control_readers.hpp"
+#include "exchange/import.hpp"
 #include "exchange/instrument.hpp"
 #include "measure/angle.hpp"
 
@@ -58,6 +59,42 @@ Result<exchange::Table<Row>> read(
     auto table = reader(document, options);
     if (table) notices.insert(notices.end(), table->notices.begin(), table->notices.end());
     return table;
+}
+
+/// A sheet or drawing from an open format: its control points, or all where the file does not tell
+/// or it is a drawing.
+Result<exchange::Table<frame::Mark>> read_open_list(const Document& document, bool is_drawing,
+                                                    const VetRequest& request,
+                                                    std::vector<std::string>& notices) {
+    exchange::ReadOptions options;
+    options.unit = request.unit;
+    auto file = exchange::read_open_format(document, options);
+    if (!file) return file.refusal();
+    exchange::Table<frame::Mark> out;
+    out.unit = file->unit.unit;
+    const bool tells = std::any_of(file->points.begin(), file->points.end(),
+                                   [](const auto& p) { return p.is_control; });
+    for (const exchange::ImportedPoint& point : file->points) {
+        if (!is_drawing && tells && !point.is_control) continue;
+        frame::Mark mark;
+        mark.name = point.name;
+        mark.east_m = point.east_m;
+        mark.north_m = point.north_m;
+        mark.height_m = point.height_m;
+        mark.sd_east_m = point.sd_east_m.value_or(static_cast<float>(frame::kDefaultMarkSd_m));
+        mark.sd_north_m = point.sd_north_m.value_or(static_cast<float>(frame::kDefaultMarkSd_m));
+        mark.sd_height_m = point.sd_height_m.value_or(static_cast<float>(frame::kDefaultMarkSd_m));
+        mark.place = {document.name, point.line, point.column};
+        out.rows.push_back(std::move(mark));
+    }
+    if (out.rows.empty())
+        return Refusal{ErrorCode::no_marks,
+                       {document.name, 0, 0},
+                       "a file without points",
+                       "at least one point"};
+    const auto said = exchange::sentences(*file);
+    notices.insert(notices.end(), said.begin(), said.end());
+    return out;
 }
 
 class Reading {
@@ -111,8 +148,10 @@ private:
             const auto& documents = drawing ? request_.drawings : request_.marks;
             const auto& map = drawing ? request_.points_map : request_.marks_map;
             for (const Document& document : documents) {
-                auto table = read<frame::Mark>(document, map, request_, answer_.notices,
-                                               exchange::read_sheet);
+                const bool ours = exchange::format_of(document) == exchange::FileFormat::delimited;
+                auto table = ours ? read<frame::Mark>(document, map, request_, answer_.notices,
+                                                      exchange::read_sheet)
+                                  : read_open_list(document, drawing, request_, answer_.notices);
                 if (!table) return table.refusal();
                 control::MarkList list;
                 list.name = file_name(document.name);
@@ -132,13 +171,13 @@ private:
         if (request_.facts) facts = *request_.facts;
         if (request_.sights) {
             auto table = read<measure::Sight>(*request_.sights, request_.sights_map, request_,
-                                              answer_.notices, exchange::read_sights);
+                                              answer_.notices, exchange::read_any_sights);
             if (!table) return table.refusal();
             facts.sights.insert(facts.sights.end(), table->rows.begin(), table->rows.end());
         }
         if (request_.setups) {
             auto table = read<station::Setup>(*request_.setups, request_.setups_map, request_,
-                                              answer_.notices, exchange::read_setups);
+                                              answer_.notices, exchange::read_any_setups);
             if (!table) return table.refusal();
             facts.setups.insert(facts.setups.end(), table->rows.begin(), table->rows.end());
         }

@@ -3,6 +3,7 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <cstdio>
 #include <cstdlib>
@@ -118,12 +119,26 @@ TEST(vet_slow, probabilities_of_jobs_drawn_from_the_table_are_calibrated) {
     for (int i = 0; i < jobs; ++i) {
         const VetJob job = draw_vet_job(static_cast<std::uint64_t>(900000 + i), draw_trap(random));
         const auto v = control::vet(job.evidence, options);
-        const control::Explanation& e = v.explanations.front();
+        // One of the planted traps and nothing else was drawn: the probabilities given that.
+        double total = 0.0, best = 0.0;
         bool named = false;
-        for (const control::Member& m : e.members)
-            named = named || holds_truth(m.trap, m.subjects, job);
-        // A pair claims that both are so; one thing was planted.
-        first.add(e.probability, named && !e.is_pair);
+        for (const control::Explanation& e : v.explanations) {
+            if (e.is_pair) continue;
+            double here = 0.0;
+            bool holds = false;
+            for (const control::Member& m : e.members) {
+                const auto& can = planted_traps();
+                if (std::find(can.begin(), can.end(), m.trap) == can.end()) continue;
+                here += m.probability;
+                holds = holds || holds_truth(m.trap, m.subjects, job);
+            }
+            total += here;
+            if (here > best) {
+                best = here;
+                named = holds;
+            }
+        }
+        if (total > 0.0) first.add(best / total, named);
         first.end_job();
         const bool heights = std::any_of(v.marks.begin(), v.marks.end(),
                                          [](const auto& m) { return m.measured_height > 0; });
@@ -138,8 +153,10 @@ TEST(vet_slow, probabilities_of_jobs_drawn_from_the_table_are_calibrated) {
     }
     first.print("first entry");
     within.print("marks within");
-    EXPECT_LE(std::abs(first.mean()), 4.0 * first.mean_sd() + 0.03);
-    EXPECT_LE(std::abs(within.mean()), 4.0 * within.mean_sd());
+    EXPECT_LE(std::abs(first.mean()), 4.0 * first.mean_sd());
+    // Marks also count pairs and wrong measurements, which were not drawn: never too sure of
+    // themselves, somewhat too careful here.
+    EXPECT_LE(within.mean(), 4.0 * within.mean_sd());
 }
 
 }  // namespace
