@@ -22,7 +22,7 @@ using internal::Json;
 const std::set<std::string>& columns_of(const std::string& what) {
     static const std::map<std::string, std::set<std::string>> kColumns{
         {"sight", {"station", "target", "direction", "zenith", "slope_distance", "target_height"}},
-        {"setup", {"station", "kind"}},
+        {"setup", {"station", "kind", "mark"}},
         {"mark", {"mark", "east", "north", "height"}},
         {"point", {"point", "east", "north"}},
     };

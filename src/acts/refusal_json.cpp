@@ -6,7 +6,6 @@
 
 #include "acts/json_internal.hpp"
 #include "acts/refusal_json_internal.hpp"
-#include "acts/words_internal.hpp"
 
 namespace layproof::acts {
 
@@ -19,10 +18,10 @@ std::string sentence_of(const Refusal& refusal) {
         where += fmt::format("{}line {}", where.empty() ? "" : ", ", refusal.place.line);
     if (refusal.place.line > 0 && refusal.place.column > 0)
         where += fmt::format(", column {}", refusal.place.column);
-    const std::string what = fmt::format("{}ound {}, expected {}.", where.empty() ? "F" : ": f",
-                                         refusal.found, refusal.expected);
-    return (entry == table.end() ? std::string() : std::string(entry->meaning) + " ") +
-           internal::capital(where) + what;
+    return fmt::format("{}{}ound {}, expected {}.",
+                       entry == table.end() ? std::string() : std::string(entry->meaning) + " ",
+                       where.empty() ? "F" : "In " + where + ": f", refusal.found,
+                       refusal.expected);
 }
 
 namespace internal {

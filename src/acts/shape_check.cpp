@@ -4,7 +4,6 @@
 #include <cmath>
 
 #include "acts/shape_check_internal.hpp"
-#include "acts/words_internal.hpp"
 #include "exchange/text.hpp"
 
 namespace layproof::acts {

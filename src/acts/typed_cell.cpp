@@ -66,9 +66,6 @@ std::string take_word(std::string& text,
     return {};
 }
 
-// ---- angles
-// --------------------------------------------------------------------------------------
-
 /// "123.4506": decimals that could be minutes and seconds run together, and say something else so.
 bool is_packed_or_decimal(const std::string& text) {
     const std::size_t point = text.find('.');
@@ -97,19 +94,15 @@ Result<TypedCell> angle_cell(std::string text) {
         const std::size_t point = text.find('.');
         const std::string dms = fmt::format("{}.{}.{}", text.substr(0, point),
                                             text.substr(point + 1, 2), text.substr(point + 3, 2));
-        return Refusal{
-            ErrorCode::not_an_angle,
-            {},
-            fmt::format("{}, which may be decimal degrees or degrees, minutes and "
-                        "seconds",
-                        exchange::in_quotes(text)),
-            fmt::format("{} for minutes and seconds, or {}\u00B0 for decimal degrees", dms, text)};
+        return Refusal{ErrorCode::not_an_angle,
+                       {},
+                       exchange::in_quotes(text),
+                       fmt::format("{} for minutes and seconds or {}\u00B0 for decimal degrees, "
+                                   "because it may be either,",
+                                   dms, text)};
     }
     return TypedCell{text, "deg"};
 }
-
-// ---- lengths
-// -------------------------------------------------------------------------------------
 
 /// Digits from `at` on, with decimals; where they end.
 std::size_t number_end(const std::string& text, std::size_t at) {
