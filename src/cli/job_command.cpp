@@ -200,14 +200,14 @@ void add_take(CLI::App& job, const Shared& options, int& status) {
     file("--setups", options->setups, "kind of set-up, mark and instrument height (CSV)");
     file("--points", options->points, "the points to be laid (CSV)");
     file("--instrument", options->instrument, "how well instrument and rod measure (TOML)");
-    file("--grid", options->grid, "lines of the building grid (CSV)");
+    file("--grid", options->grid, "lines of the building grid (CSV, DXF or IFC)");
     file("--causes", options->causes, "how often and how large things go wrong (TOML)");
     file("--map-marks", options->map_marks, "column map of a foreign marks file (TOML)");
     file("--map-sights", options->map_sights, "the same for sights");
     file("--map-setups", options->map_setups, "the same for set-ups");
     file("--map-points", options->map_points, "the same for points");
     take->add_option("--unit", options->unit, "unit of lengths whose column states none")
-        ->check(CLI::IsMember({"m", "ft", "us-ft"}));
+        ->check(CLI::IsMember({"m", "ft", "us-ft", "mm", "in"}));
     take->add_option("--revision", options->revision, "revision of the sheets or drawings taken");
     take->add_option("--note", options->note, "where they came from");
     add_json(*take, *options);

@@ -144,7 +144,7 @@ void add_site_options(CLI::App& command, SiteOptions& options) {
     file("--causes", options.causes,
          "how often and how large things go wrong (TOML), else the table shown by layproof causes");
     command.add_option("--unit", options.unit, "unit of lengths whose column states none")
-        ->check(CLI::IsMember({"m", "ft", "us-ft"}));
+        ->check(CLI::IsMember({"m", "ft", "us-ft", "mm", "in"}));
     command.add_option("--show", options.show, "unit of the text: m, ft, us-ft, ft-in[:16]")
         ->type_name("UNIT");
     file("--map-marks", options.map_marks, "column map of a foreign marks file (TOML)");

@@ -6,6 +6,7 @@
 #include <cmath>
 #include <cstdint>
 #include <unordered_map>
+#include <unordered_set>
 #include <utility>
 
 #include "exchange/drawing_grid.hpp"
@@ -128,6 +129,28 @@ void say_unit(const Drawing& drawing, const ReadOptions& options, const std::str
     }
 }
 
+/// A drawing repeats its texts and tags: "HP12" at every column. Where a name stands at more than
+/// one point, all of them get a number, so that none passes for another.
+void number_repeated(Import& import, const std::string& file) {
+    std::unordered_map<std::string, int> counts;
+    for (const ImportedPoint& p : import.points) ++counts[p.name];
+    std::unordered_map<std::string, int> numbers;
+    int repeated = 0;
+    for (ImportedPoint& p : import.points) {
+        if (counts[p.name] < 2) continue;
+        const std::string first = p.name;
+        do {
+            p.name = fmt::format("{}-{}", first, ++numbers[first]);
+        } while (counts.contains(p.name));
+        p.name_is_made = true;
+        ++repeated;
+    }
+    if (repeated > 0) {
+        import.notices.push_back(fmt::format(
+            "{}: {} points share their name with others and were numbered", file, repeated));
+    }
+}
+
 void take_points(Drawing& drawing, double unit_m, const std::string& file, Import& import) {
     const int by_text = name_from_texts(drawing);
     bool has_heights = false;
@@ -167,6 +190,7 @@ void take_points(Drawing& drawing, double unit_m, const std::string& file, Impor
         if (!p.note.empty()) add(p.note.substr(0, 200));
         import.points.push_back(std::move(point));
     }
+    number_repeated(import, file);
     if (by_text > 0) {
         import.notices.push_back(
             fmt::format("{}: {} points were named by the text beside them", file, by_text));
@@ -179,15 +203,24 @@ void take_points(Drawing& drawing, double unit_m, const std::string& file, Impor
         import.notices.push_back(
             fmt::format("{}: every point lies at z = 0, which was taken for no height", file));
     }
-    int idle = 0;
-    std::vector<bool> is_named(drawing.texts.size());
+}
+
+/// Texts that named neither a point nor a grid line.
+void leave_texts(const Drawing& drawing, const std::string& file, Import& import) {
+    std::vector<bool> is_used(drawing.texts.size());
     for (const DrawnPoint& p : drawing.points) {
-        if (p.text >= 0) is_named[static_cast<std::size_t>(p.text)] = true;
+        if (p.text >= 0) is_used[static_cast<std::size_t>(p.text)] = true;
     }
+    std::unordered_set<std::string_view> grid_names;
+    for (const frame::GridLine& line : import.grid_lines) grid_names.insert(line.name);
+    int idle = 0;
     for (std::size_t i = 0; i < drawing.texts.size(); ++i) {
-        if (!is_named[i] && !drawing.texts[i].is_attribute) ++idle;
+        const DrawnText& text = drawing.texts[i];
+        if (!is_used[i] && !text.is_attribute && !grid_names.contains(text.text)) ++idle;
     }
-    if (idle > 0) import.leave("TEXT", "beside no point", {file, drawing.texts[0].line, 1}, idle);
+    if (idle > 0) {
+        import.leave("TEXT", "beside no point", {file, drawing.texts[0].line, 1}, idle);
+    }
 }
 
 }  // namespace
@@ -222,6 +255,7 @@ Result<Import> read_dxf(const Document& document, const ReadOptions& options) {
     DrawingGrid grid = grid_of(*drawing, unit_m, document.name);
     const std::size_t straight = drawing->lines.size();
     import.grid_lines = std::move(grid.lines);
+    leave_texts(*drawing, document.name, import);
     const Place nowhere{document.name, 0, 0};
     if (grid.unnamed > 0) {
         import.leave("lines on grid layers", "no label at their ends", nowhere, grid.unnamed);

@@ -10,6 +10,7 @@
 // points of INSERT. A point's name is its attribute POINT, PNT, NO, NUMBER, NAME, ID, MARK, TAG or
 // its only one; else the text beside it (within five text heights, nearest first, each text once,
 // no dimension, a plain decimal only if nothing else is there); else one is made: layer and number.
+// Names that stand at several points are numbered, with a notice.
 // Heights are taken when any point of the drawing has one other than 0.
 //
 // Grid lines: drawing_grid.hpp. Points more than 100,000,000 m from zero are left. Error codes: of

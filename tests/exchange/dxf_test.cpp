@@ -213,6 +213,22 @@ TEST(Dxf, attributes_name_inserts) {
     EXPECT_NE(import->points[0].note.find("block=COL"), std::string::npos);
 }
 
+TEST(Dxf, repeated_names_are_numbered) {
+    LAYPROOF_READ(document, read_document(kPlan));
+    LAYPROOF_READ(points, read_any_points(*document, in_unit(measure::LengthUnit::inch)));
+    EXPECT_GE(points->rows.size(), 153U);  // 126 points, 27 circles
+    const std::string tag = " 0 ATTRIB 8 L 10 0 20 0 40 1 1 HP12 2 TAG 0 SEQEND ";
+    LAYPROOF_READ(import,
+                  read_dxf(drawing("0 INSERT 8 L 66 1 2 COL 10 1 20 2" + tag +
+                                   "0 INSERT 8 L 66 1 2 COL 10 5 20 2" + tag +
+                                   "0 POINT 8 L 10 9 20 9 0 TEXT 8 L 10 9 20 9 40 1 1 HP12-1"),
+                           in_unit(measure::LengthUnit::metre)));
+    ASSERT_EQ(import->points.size(), 3U);
+    EXPECT_EQ(import->points[0].name, "HP12-2");  // HP12-1 is taken
+    EXPECT_EQ(import->points[1].name, "HP12-3");
+    EXPECT_EQ(import->points[2].name, "HP12-1");
+}
+
 TEST(Dxf, hidden_layers_paper_space_and_other_entities_are_left) {
     const Drawing d = read(drawing(
         "0 POINT 8 OFF 10 1 20 1 0 POINT 8 FROZEN 10 1 20 1 0 POINT 8 L 67 1 10 1 20 1 "
