@@ -19,7 +19,7 @@ namespace {
 using Eigen::Vector3d;
 
 constexpr std::size_t kDeepestBlock = 16;
-constexpr std::size_t kUnfoldedAtLeast = 100'000;
+constexpr std::size_t kUnfoldedAtLeast = 20'000;
 constexpr std::size_t kUnfoldedForEach = 1000;
 constexpr std::size_t kMostTextBytes = std::size_t{256} << 20U;
 

@@ -12,7 +12,7 @@
 //
 // Error codes: empty_file, format_unknown (binary DXF), not_well_formed (group codes, no EOF),
 // not_a_number, reference_circular, nested_too_deep, file_too_large (more than 2,000,000 things;
-// unfolded, also more than 100,000 and a thousand for each thing in the file). A block that is not
+// unfolded, also more than 20,000 and a thousand for each thing in the file). A block that is not
 // there is counted in `left`.
 
 #include <array>
