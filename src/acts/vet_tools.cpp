@@ -6,6 +6,7 @@
 #include <cmath>
 #include <map>
 #include <set>
+#include <tuple>
 #include <utility>
 
 #include "acts/job.hpp"
@@ -336,10 +337,8 @@ void conclude(ToolAnswer& answer) {
     if (worst == answer.findings.end()) return;
     answer.verdict.word = worst->word;
     double least = 1.0;
-    int good = 0;
     for (const Finding& f : answer.findings) {
         least = std::min(least, f.probability.value_or(f.word == Word::proven ? 1.0 : 0.05));
-        good += f.word == Word::proven ? 1 : 0;
     }
     answer.verdict.probability = least;
     answer.verdict.because =
