@@ -40,10 +40,14 @@ export function misfitBar(px_per_mm: number, shown: Shown, most_px: number): Bar
     return { width_px: inches * 25.4 * px_per_mm, says: smallInches(inches / 12, 64) };
 }
 
-/** Pixels per millimetre that draw the largest misfit at about `most_px`, in steps of 1, 2, 5. */
+/**
+ * Pixels per millimetre that draw the largest misfit at most `most_px` long, in steps of √2, so that
+ * a small change of an answer does not draw everything anew at another scale.
+ */
 export function misfitScale(largest_mm: number, most_px: number): number {
     if (!(largest_mm > 0)) return 10;
-    return roundBelow(most_px / Math.max(largest_mm, 0.5));
+    const wanted = most_px / Math.max(largest_mm, 0.5);
+    return 2 ** (Math.floor(2 * Math.log2(wanted) + 1e-9) / 2);
 }
 
 function number(value: number): string {

@@ -25,6 +25,8 @@ export type View = 'station' | 'lay' | 'watch';
 export const kViews: View[] = ['station', 'lay', 'watch'];
 export type Ground = NonNullable<WatchRequest['ground']>;
 
+const kManyStations = 12;
+
 class Session {
     view = $state<View>('station');
     sheet = $state.raw<SheetAnswer | null>(null);
@@ -63,6 +65,11 @@ class Session {
 
     get current(): Station | null {
         return this.stationAnswer?.stations.find((s) => s.station === this.station) ?? null;
+    }
+
+    /** Too many set-ups to work them all out at each look: then Lay and Watch ask about one. */
+    get isLarge(): boolean {
+        return (this.sheet?.stations.length ?? 0) > kManyStations;
     }
 
     /** Metres of one unit of the job's coordinates. */
@@ -197,6 +204,7 @@ class Session {
             this.sights = null;
             return;
         }
+        const only = this.isLarge ? station : null;
         if (this.view === 'station') {
             await guard('station', async () => {
                 const [answer, sights] = await Promise.all([
@@ -209,12 +217,12 @@ class Session {
             });
         } else if (this.view === 'lay') {
             await guard('lay', async () => {
-                const answer = await ask('lay', { ...request, rod_height_m: this.rodHeight_m }, signal);
+                const answer = await ask('lay', { ...request, station: only, rod_height_m: this.rodHeight_m }, signal);
                 if (round === this.round) this.layAnswer = answer;
             });
         } else {
             await guard('watch', async () => {
-                const answer = await ask('watch', { ...request, ground: this.ground }, signal);
+                const answer = await ask('watch', { ...request, station: only, ground: this.ground }, signal);
                 if (round === this.round) this.watchAnswer = answer;
             });
         }
@@ -234,8 +242,8 @@ class Session {
         if (this.view === 'station') {
             this.stationAnswer = null;
             this.sights = null;
-            void this.reload();
         }
+        if (this.view === 'station' || this.isLarge) void this.reload();
     }
 
     chooseMoment(time: string | null): void {
