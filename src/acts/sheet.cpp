@@ -200,7 +200,7 @@ private:
                 map = std::move(*read);
                 options.map = &*map;
             }
-            auto lines = exchange::read_grid_lines(*document, options);
+            auto lines = exchange::read_any_grid_lines(*document, options);
             if (!lines) return lines.refusal();
             out_.grid = std::move(lines->rows);
             break;
