@@ -26,13 +26,6 @@ constexpr std::size_t kPairSeeds = 4;
 /// Chance that one mark changes in a revision that changes any.
 constexpr double kChanged = 0.3;
 
-double ln_mean_exp(const std::vector<double>& logs) {
-    const double top = *std::max_element(logs.begin(), logs.end());
-    double sum = 0.0;
-    for (const double l : logs) sum += std::exp(l - top);
-    return top + std::log(sum / static_cast<double>(logs.size()));
-}
-
 /// Every combination of the sizes of up to two patterns.
 std::vector<VectorXd> prior_sds(const Evidences& e, const std::vector<int>& patterns) {
     std::vector<VectorXd> out{VectorXd(0)};

@@ -214,13 +214,6 @@ double ln_normal(double x, double sd) {
     return -0.5 * (x / sd) * (x / sd) - std::log(sd) - 0.5 * std::log(measure::kTwoPi);
 }
 
-double ln_mean_exp(const std::vector<double>& logs) {
-    const double top = *std::max_element(logs.begin(), logs.end());
-    double sum = 0.0;
-    for (const double l : logs) sum += std::exp(l - top);
-    return top + std::log(sum / static_cast<double>(logs.size()));
-}
-
 /// ln of the prior density of the free amounts at what was found.
 double ln_prior(const Variant& v, const Solved& s) {
     double out = 0.0;
@@ -519,6 +512,13 @@ private:
 };
 
 }  // namespace
+
+double ln_mean_exp(const std::vector<double>& logs) {
+    const double top = *std::max_element(logs.begin(), logs.end());
+    double sum = 0.0;
+    for (const double l : logs) sum += std::exp(l - top);
+    return top + std::log(sum / static_cast<double>(logs.size()));
+}
 
 double rough_statistic(const Gathered& all, const Variant& variant) {
     const Reading reading = read_lists(all, variant);

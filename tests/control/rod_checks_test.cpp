@@ -13,7 +13,7 @@ namespace {
 
 using Eigen::Vector2d;
 
-double four(int runs) {
+double four_sds(int runs) {
     return 4.0 / std::sqrt(runs);
 }
 
@@ -93,12 +93,12 @@ TEST(rod_check, simulated_turns_are_unbiased_with_the_stated_sd) {
         real += check->bend_is_real ? 1 : 0;
         stated += low.scatter_as_stated ? 1 : 0;
     }
-    EXPECT_NEAR(sum.x() / kRuns, 0.0, four(kRuns));
-    EXPECT_NEAR(sum.y() / kRuns, 0.0, four(kRuns));
-    EXPECT_NEAR(square / kRuns, 2.0, four(kRuns) * 2.0);  // χ² with 2 has sd 2
-    EXPECT_NEAR(bend / kRuns, 2.0, four(kRuns) * 2.0);
-    EXPECT_NEAR(real / double{kRuns}, 0.05, four(kRuns) * std::sqrt(0.05 * 0.95));
-    EXPECT_NEAR(stated / double{kRuns}, 0.95, four(kRuns) * std::sqrt(0.05 * 0.95));
+    EXPECT_NEAR(sum.x() / kRuns, 0.0, four_sds(kRuns));
+    EXPECT_NEAR(sum.y() / kRuns, 0.0, four_sds(kRuns));
+    EXPECT_NEAR(square / kRuns, 2.0, four_sds(kRuns) * 2.0);  // χ² with 2 has sd 2
+    EXPECT_NEAR(bend / kRuns, 2.0, four_sds(kRuns) * 2.0);
+    EXPECT_NEAR(real / double{kRuns}, 0.05, four_sds(kRuns) * std::sqrt(0.05 * 0.95));
+    EXPECT_NEAR(stated / double{kRuns}, 0.95, four_sds(kRuns) * std::sqrt(0.05 * 0.95));
 }
 
 TEST(rod_check, one_turn_only_or_nothing_gives_nothing) {

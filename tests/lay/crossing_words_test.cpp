@@ -12,7 +12,7 @@ namespace {
 using frame::grid_line_at;
 
 /// Letters run north, 20 ft apart; numbers east, 30 ft apart.
-BuildingGrid grid() {
+BuildingGrid bays() {
     constexpr double kFoot = measure::kMetresPerFoot;
     return BuildingGrid({grid_line_at("B", {0.0, 0.0}, 0.0),
                          grid_line_at("C", {20 * kFoot, 0.0}, 0.0),
@@ -22,7 +22,7 @@ BuildingGrid grid() {
 
 std::string words(double east_ft, double north_ft) {
     const measure::LengthStyle style{measure::LengthUnit::foot, true, 16};
-    return grid()
+    return bays()
         .crossing_words(measure::kMetresPerFoot * Eigen::Vector2d(east_ft, north_ft), style)
         .value_or("none");
 }
