@@ -203,15 +203,12 @@ std::string cause_clause(const Entry& entry, const station::Prepared& setup,
 std::string remedy(const Entry& entry, const station::Prepared& setup, const LengthStyle& style) {
     if (is_nothing(entry)) return "";
     const Explanation& e = entry.members.front();
-    const std::string station = setup.setup.station;
     if (entry.is_pair || entry.members.size() > 1) return "";
     switch (e.cause) {
         case Cause::mark_moved:
         case Cause::mark_height_changed:
-            return fmt::format(
-                "leave {0} out (--set-aside \"{1}:{0}=reason\") and have the surveyor check the "
-                "mark",
-                subject(e), station);
+            return fmt::format("set {} aside, with the reason, and have the surveyor check the mark",
+                               subject(e));
         case Cause::rod_not_plumb:
         case Cause::gross_direction:
         case Cause::gross_zenith:

@@ -49,9 +49,10 @@ struct Door::State {
         return Done{};
     }
 
-    Text station(const Json& request, Progress&) {
+    Text station(const Json& request, Progress& progress) {
         StationRequest asked;
         internal::fill(request, asked);
+        asked.progress = &progress;
         const auto ready = add_facts(request, asked);
         if (!ready) return ready.refusal();
         const auto answer = run_station(asked);
@@ -59,8 +60,9 @@ struct Door::State {
         return to_json(*answer);
     }
 
-    Text lay(const Json& request, Progress&) {
+    Text lay(const Json& request, Progress& progress) {
         LayRequest asked = internal::lay_request(request);
+        asked.station.progress = &progress;
         const auto ready = add_facts(request, asked.station);
         if (!ready) return ready.refusal();
         const auto answer = run_lay(asked);
@@ -68,8 +70,9 @@ struct Door::State {
         return to_json(*answer);
     }
 
-    Text watch(const Json& request, Progress&) {
+    Text watch(const Json& request, Progress& progress) {
         WatchRequest asked = internal::watch_request(request);
+        asked.station.progress = &progress;
         const auto ready = add_facts(request, asked.station);
         if (!ready) return ready.refusal();
         const auto answer = run_watch(asked);

@@ -94,7 +94,7 @@ private:
         if (answer_.grid.is_empty()) {
             if (build_up || offset)
                 notices_.push_back(
-                    fmt::format("{} needs grid lines (--grid) for build-up and offsets.", element));
+                    fmt::format("{} needs grid lines for build-up and offsets.", element));
             if (spacing) nearest_two(*spacing, centres);
             return;
         }

@@ -8,6 +8,7 @@
 
 #include "acts/assess_internal.hpp"
 #include "acts/cause_words_internal.hpp"
+#include "acts/forecast_all_internal.hpp"
 #include "acts/station_inputs_internal.hpp"
 #include "acts/station_words_internal.hpp"
 #include "acts/station_work_internal.hpp"
@@ -220,6 +221,13 @@ void add_trap(const cause::Trap& trap, const measure::LengthStyle& style, Statio
 Result<internal::StationWork> internal::work_of(const StationRequest& request,
                                                 const StationInputs& inputs, const OneSetup& one,
                                                 const measure::LengthStyle& style) {
+    if (request.progress != nullptr) {
+        if (request.progress->stop_requested())
+            return Refusal{ErrorCode::stopped, {}, "the wish to stop", "nothing more"};
+        const auto before = static_cast<double>(&one - inputs.setups.data());
+        request.progress->report(before / static_cast<double>(inputs.setups.size()),
+                                 "Placing " + one.input.setup.station);
+    }
     const auto prepared = station::prepare(one.input);
     if (!prepared) return prepared.refusal();
     auto solved = station::solve_station(*prepared);
@@ -254,8 +262,8 @@ Result<internal::StationWork> internal::work_of(const StationRequest& request,
     internal::Assessment assessment =
         internal::assess(*prepared, *solved, one.input.marks, inputs.causes, style);
     const station::Forecast forecast =
-        station::forecast(report.pose, targets, one.input.instrument, report.rod_height_m,
-                          assessment.beliefs, request.confidence);
+        internal::forecast_all(report.pose, targets, one.input.instrument, report.rod_height_m,
+                               assessment.beliefs, request.confidence);
     for (std::size_t i = 0; i < targets.size(); ++i)
         report.points.push_back({targets[i], forecast.points[i]});
     report.proven = forecast.proven;
@@ -263,7 +271,7 @@ Result<internal::StationWork> internal::work_of(const StationRequest& request,
     report.next_sight = assessment.next_sight;
     report.pose_is = "from all sights used, as booked";
     if (assessment.explained) {
-        const station::Forecast put_right = station::forecast(
+        const station::Forecast put_right = internal::forecast_all(
             assessment.explained->pose, targets, one.input.instrument, report.rod_height_m,
             assessment.explained_beliefs, request.confidence);
         assessment.explained->word = put_right.word;
@@ -283,8 +291,8 @@ Result<internal::StationWork> internal::work_of(const StationRequest& request,
     }
     // What the points would be worth if nothing were wrong: tells weak geometry from hidden causes.
     const station::Forecast sound =
-        station::forecast(report.pose, targets, one.input.instrument, report.rod_height_m,
-                          {station::belief_of(report.pose)}, request.confidence);
+        internal::forecast_all(report.pose, targets, one.input.instrument, report.rod_height_m,
+                               {station::belief_of(report.pose)}, request.confidence);
     if (sound.word != station::Word::proven) {
         const std::vector<LayTarget> sample = spread_out(targets);
         const station::Aids aids =

@@ -21,6 +21,7 @@
 #include <vector>
 
 #include "acts/job_facts.hpp"
+#include "acts/progress.hpp"
 #include "adjust/tests.hpp"
 #include "base/result.hpp"
 #include "exchange/document.hpp"

@@ -153,7 +153,7 @@ std::string remedy(const Member& m) {
         case Trap::foot_kind:
             return "Ask in which foot each list is written, and state it in the file";
         case Trap::grid_for_ground:
-            return "Ask for the combined factor, and give it with --scale";
+            return "Ask for the combined factor, and work with it";
         case Trap::tape_wrong:
             return fmt::format("Tape {} again", subject(m));
         case Trap::level_wrong:
