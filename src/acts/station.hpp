@@ -69,6 +69,8 @@ struct StationRequest {
     /// given;
     /// `marks` and `sights` then only name the job in messages.
     std::optional<JobFacts> facts;
+    /// Told before each set-up is placed, and asked whether to stop; may be null.
+    Progress* progress = nullptr;
 };
 
 struct Verdict {

@@ -26,7 +26,8 @@ const std::vector<std::vector<std::string>>& room_steps() {
         {"job"},
         {"exchange", "record"},
         {"acts"},
-        {"cli", "server", "wasm"},
+        {"server", "wasm"},
+        {"cli"},
     };
     return steps;
 }

@@ -34,7 +34,9 @@ TEST(direction, rooms_of_one_step_do_not_include_each_other) {
     EXPECT_FALSE(may_include("control", "watch"));
     EXPECT_FALSE(may_include("exchange", "record"));
     EXPECT_FALSE(may_include("record", "exchange"));
-    EXPECT_FALSE(may_include("cli", "server"));
+    EXPECT_TRUE(may_include("cli", "server"));
+    EXPECT_FALSE(may_include("server", "cli"));
+    EXPECT_FALSE(may_include("server", "wasm"));
 }
 
 TEST(direction, adjust_depends_on_base_alone) {
