@@ -80,6 +80,23 @@ struct Door::State {
         return to_json(*answer);
     }
 
+    Text vet(const Json& request, Progress&) {
+        const auto as_of = internal::as_of_in(request);
+        if (!as_of) return as_of.refusal();
+        VetRequest asked = internal::vet_request(request);
+        asked.unit = options.unit;
+        asked.show = options.show;
+        const auto ready = job->read([&](const job::Job& open) {
+            // It may be looked at more than once: what an earlier look left is not added to.
+            asked.job_lists.clear();
+            return fill_from_job(open, *as_of, asked);
+        });
+        if (!ready) return ready.refusal();
+        const auto answer = run_vet(asked);
+        if (!answer) return answer.refusal();
+        return to_json(*answer);
+    }
+
     Text sights(const Json& request, Progress&) {
         const auto as_of = internal::as_of_in(request);
         if (!as_of) return as_of.refusal();
@@ -181,12 +198,12 @@ struct Door::State {
 
     static const std::map<std::string, Act, std::less<>>& acts() {
         static const std::map<std::string, Act, std::less<>> kActs{
-            {"sheet", {&State::sheet, true}},   {"station", {&State::station, true}},
-            {"lay", {&State::lay, true}},       {"watch", {&State::watch, true}},
-            {"sights", {&State::sights, true}}, {"read", {&State::read}},
-            {"decide", {&State::decide}},       {"preview", {&State::preview}},
-            {"take", {&State::take}},           {"stop", {&State::stop}},
-            {"inbox", {&State::inbox}},
+            {"sheet", {&State::sheet, true}}, {"station", {&State::station, true}},
+            {"lay", {&State::lay, true}},     {"watch", {&State::watch, true}},
+            {"vet", {&State::vet, true}},     {"sights", {&State::sights, true}},
+            {"read", {&State::read}},         {"decide", {&State::decide}},
+            {"preview", {&State::preview}},   {"take", {&State::take}},
+            {"stop", {&State::stop}},         {"inbox", {&State::inbox}},
         };
         return kActs;
     }

@@ -70,4 +70,13 @@ WatchRequest watch_request(const Json& request) {
     return out;
 }
 
+VetRequest vet_request(const Json& request) {
+    VetRequest out;
+    if (const auto plan = request.find("tolerance_plan_mm"); plan != request.end())
+        out.tolerance_plan_m = plan->get<double>() / kMillimetre;
+    if (const auto height = request.find("tolerance_height_mm"); height != request.end())
+        out.tolerance_height_m = height->get<double>() / kMillimetre;
+    return out;
+}
+
 }  // namespace layproof::acts::internal

@@ -8,6 +8,7 @@
 #include "acts/json_internal.hpp"
 #include "acts/lay.hpp"
 #include "acts/preview.hpp"
+#include "acts/vet.hpp"
 #include "acts/watch.hpp"
 
 namespace layproof::acts::internal {
@@ -25,5 +26,7 @@ void fill(const Json& request, StationRequest& out);
 /// Refuses out_of_range as the acts do.
 LayRequest lay_request(const Json& request);
 WatchRequest watch_request(const Json& request);
+/// Without what the job holds.
+VetRequest vet_request(const Json& request);
 
 }  // namespace layproof::acts::internal

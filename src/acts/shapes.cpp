@@ -6,17 +6,12 @@ namespace layproof::acts {
 
 const std::vector<ActShape>& act_shapes() {
     static const std::vector<ActShape> kActs{
-        {"sheet", "SheetRequest", "SheetAnswer"},
-        {"station", "StationRequest", "StationAnswer"},
-        {"lay", "LayRequest", "LayAnswer"},
-        {"watch", "WatchRequest", "WatchAnswer"},
-        {"sights", "SightsRequest", "SightsAnswer"},
-        {"read", "ReadRequest", "ReadAnswer"},
-        {"book", "BookRequest", "BookAnswer"},
-        {"decide", "DecideRequest", "DecideAnswer"},
-        {"preview", "PreviewRequest", "PreviewAnswer"},
-        {"take", "TakeRequest", "TakeAnswer"},
-        {"stop", "StopRequest", "StopAnswer"},
+        {"sheet", "SheetRequest", "SheetAnswer"},    {"station", "StationRequest", "StationAnswer"},
+        {"lay", "LayRequest", "LayAnswer"},          {"watch", "WatchRequest", "WatchAnswer"},
+        {"vet", "VetRequest", "VetAnswer"},          {"sights", "SightsRequest", "SightsAnswer"},
+        {"read", "ReadRequest", "ReadAnswer"},       {"book", "BookRequest", "BookAnswer"},
+        {"decide", "DecideRequest", "DecideAnswer"}, {"preview", "PreviewRequest", "PreviewAnswer"},
+        {"take", "TakeRequest", "TakeAnswer"},       {"stop", "StopRequest", "StopAnswer"},
         {"inbox", "InboxRequest", "InboxAnswer"},
     };
     return kActs;
@@ -30,6 +25,7 @@ const std::vector<ShapeRecord>& shape_records() {
         internal::shape::add_station_shapes(out);
         internal::shape::add_lay_shapes(out);
         internal::shape::add_watch_shapes(out);
+        internal::shape::add_vet_shapes(out);
         internal::shape::add_page_shapes(out);
         internal::shape::add_job_shapes(out);
         return out;

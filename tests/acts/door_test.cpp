@@ -12,6 +12,7 @@
 #include "acts/job_test_support.hpp"
 #include "acts/shapes.hpp"
 #include "acts/sheet.hpp"
+#include "acts/vet.hpp"
 
 namespace layproof::acts {
 namespace {
@@ -104,6 +105,58 @@ TEST_F(door, station_that_its_sights_do_not_place_leaves_the_others_theirs) {
         EXPECT_EQ(one["pose"].is_null(), one["station"] == "S9");
         EXPECT_EQ(one["word"].is_null(), one["station"] == "S9");
     }
+}
+
+TEST_F(door, vet_is_the_document_of_the_command_line) {
+    const auto of_act = [&](const job::AsOf& as_of, double tolerance_plan_m) {
+        VetRequest request;
+        const job::Job job = open("hall.job", job::Mode::read);
+        expect_value(fill_from_job(job, as_of, request));
+        request.tolerance_plan_m = tolerance_plan_m;
+        return to_json(expect_value(run_vet(request)));
+    };
+    const std::string plain = *there->ask("vet", "{}").json;
+    EXPECT_EQ(plain, of_act({}, kDefaultTolerancePlan_m));
+    EXPECT_EQ(*there->ask("vet", R"({"tolerance_plan_mm":3})").json, of_act({}, 0.003));
+    EXPECT_NE(plain, of_act({}, 0.003));
+    EXPECT_EQ(ask("vet", Json::object())["marks"].size(), 6U);
+}
+
+TEST_F(door, vet_follows_the_job_and_can_go_back) {
+    const std::string before = *there->ask("vet", "{}").json;
+    const Json moment = ask("sheet", Json::object())["moments"].back()["time"];
+    std::string newer = mill_hall("marks.csv").bytes;
+    newer.replace(newer.find("5243.870"), 8, "5243.970");
+    const Json kept = Json::parse(*there->keep_file("newer.csv", newer).json);
+    ask("take", {{"files", {{{"digest", kept["digest"]}, {"role", "marks"}, {"revision", "C"}}}}});
+    const Json after = ask("vet", Json::object());
+    ASSERT_EQ(after["lists"].size(), 2U);
+    EXPECT_EQ(after["lists"][0]["revision"], "C") << "the newest comes first";
+    EXPECT_EQ(after["differences"].size(), 6U);
+    EXPECT_EQ(ask("vet", {{"as_of", moment}}), Json::parse(before));
+}
+
+TEST_F(door, vet_speaks_the_unit_that_the_door_was_opened_with) {
+    const std::string plain = *there->ask("vet", "{}").json;
+    DoorOptions options;
+    options.show = measure::LengthStyle{measure::LengthUnit::foot, true, 16};
+    open_door(options);
+    VetRequest request;
+    const job::Job job = open("hall.job", job::Mode::read);
+    expect_value(fill_from_job(job, {}, request));
+    request.show = options.show;
+    const std::string shown = *there->ask("vet", "{}").json;
+    EXPECT_EQ(shown, to_json(expect_value(run_vet(request))));
+    EXPECT_NE(shown, plain);
+}
+
+TEST_F(door, vet_of_what_makes_no_sense_is_refused) {
+    EXPECT_EQ(ask("vet", {{"tolerance_plan_mm", 0}})["kind"], "out-of-range");
+    EXPECT_EQ(ask("vet", {{"tolerance_height_mm", 1001}})["kind"], "out-of-range");
+    EXPECT_EQ(ask("vet", {{"as_of", "yesterday"}})["kind"], "time-not-read");
+    EXPECT_EQ(ask("vet", {{"tolerance", 3}})["kind"], "request-field-unknown");
+    EXPECT_EQ(ask("vet", {{"tolerance_plan_mm", "3"}})["kind"], "request-type-wrong");
+    EXPECT_EQ(ask("vet", {{"as_of", "2020-01-01T00:00:00Z"}})["kind"], "no-marks");
 }
 
 TEST_F(door, what_if_decides_nothing) {

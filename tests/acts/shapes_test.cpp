@@ -14,6 +14,7 @@
 #include "acts/job_test_support.hpp"
 #include "acts/lay.hpp"
 #include "acts/lay_site.hpp"
+#include "acts/vet.hpp"
 #include "acts/watch.hpp"
 
 namespace layproof::acts {
@@ -92,6 +93,34 @@ TEST(shapes, answers_about_less_than_everything_fit) {
     expect_fits("WatchAnswer", to_json(expect_value(run_watch(watch))));
 }
 
+exchange::Document handed_over(const std::string& file) {
+    return expect_value(exchange::read_document(std::string(LAYPROOF_SOURCE_DIR) +
+                                                "/tests/cases/vet/good/" + file));
+}
+
+VetRequest control_handed_over() {
+    VetRequest out;
+    out.marks = {handed_over("marks.csv")};
+    out.drawings = {handed_over("drawing.csv")};
+    out.tapes = {handed_over("tapes.csv")};
+    out.levels = {handed_over("levels.csv")};
+    out.sights = handed_over("sights.csv");
+    out.instrument = handed_over("instrument.toml");
+    out.unit = measure::LengthUnit::metre;
+    return out;
+}
+
+TEST(shapes, answers_about_control_fit) {
+    VetRequest request = control_handed_over();
+    expect_fits("VetAnswer", to_json(expect_value(run_vet(request))));
+    request.match = true;
+    expect_fits("VetAnswer", to_json(expect_value(run_vet(request))));
+    VetRequest paper;
+    paper.marks = request.marks;
+    paper.unit = request.unit;
+    expect_fits("VetAnswer", to_json(expect_value(run_vet(paper))));
+}
+
 /// Every way to change one place of a document, by dropping a member or adding one.
 void each_change(const Json& whole, Json& at, const std::string& path,
                  const std::function<void(const std::string&)>& look) {
@@ -128,6 +157,19 @@ TEST(shapes, member_more_or_less_is_found_anywhere) {
     });
     EXPECT_GT(changes, 80);
     expect_fits("StationAnswer", document.dump());
+}
+
+TEST(shapes, member_more_or_less_of_a_vetting_is_found) {
+    Json document = Json::parse(to_json(expect_value(run_vet(control_handed_over()))));
+    int changes = 0;
+    each_change(document, document, "", [&](const std::string& what) {
+        // Of an estimate each figure may be absent, but nothing else may be there.
+        if (what.find(".estimate without") != std::string::npos) return;
+        ++changes;
+        EXPECT_TRUE(check_record("VetAnswer", document.dump())) << what;
+    });
+    EXPECT_GT(changes, 80);
+    expect_fits("VetAnswer", document.dump());
 }
 
 TEST(shapes, kinds_are_held) {

@@ -5,6 +5,7 @@
 #include <thread>
 
 #include "acts/shapes.hpp"
+#include "acts/vet.hpp"
 #include "server/server_support.hpp"
 
 namespace layproof::server {
@@ -26,6 +27,17 @@ TEST_F(acts_over_http, station_is_the_document_of_the_act) {
     request.facts = testing::expect_value(acts::facts_of(job));
     EXPECT_EQ(reply.body, acts::to_json(testing::expect_value(acts::run_station(request))));
     EXPECT_TRUE(log().empty());
+}
+
+TEST_F(acts_over_http, vet_is_the_document_of_the_act) {
+    serve();
+    const Reply reply = post("vet", R"({"tolerance_plan_mm":5})");
+    EXPECT_EQ(reply.status, 200);
+    acts::VetRequest request;
+    const job::Job job = open("hall.job", job::Mode::read);
+    testing::expect_value(acts::fill_from_job(job, {}, request));
+    request.tolerance_plan_m = 0.005;
+    EXPECT_EQ(reply.body, acts::to_json(testing::expect_value(acts::run_vet(request))));
 }
 
 TEST_F(acts_over_http, every_reading_act_answers_in_its_shape) {

@@ -98,6 +98,8 @@ TEST_F(refusals, requests_that_do_not_fit_name_the_field) {
     EXPECT_EQ(field_of("sights", "{}"), "station");
     EXPECT_EQ(field_of("take", R"({"files":[{"digest":"x","role":"rubbish"}]})"), "files[0].role");
     EXPECT_EQ(field_of("watch", R"({"check_every_min":"60"})"), "check_every_min");
+    EXPECT_EQ(field_of("vet", R"({"tolerance":6})"), "tolerance");
+    EXPECT_EQ(field_of("vet", R"({"tolerance_plan_mm":"6"})"), "tolerance_plan_mm");
     for (const std::string body : {"", "{", "[]", "7", "\"x\"", "{} {}", "{\"as_of\":1e999}",
                                    "\xFF", "{\"as_of\":\"\xC0\"}", "nul"})
         field_of("sheet", body);
@@ -181,6 +183,7 @@ TEST_F(refusals, acts_that_refuse_answer_422) {
     EXPECT_EQ(kind_of(post("preview", R"({"digest":"00"})")), "file-not-kept");
     EXPECT_EQ(kind_of(post("lay", R"({"rod_height_m":-3})")), "out-of-range");
     EXPECT_EQ(kind_of(post("watch", R"({"check_every_min":0})")), "out-of-range");
+    EXPECT_EQ(kind_of(post("vet", R"({"tolerance_plan_mm":0})")), "out-of-range");
     EXPECT_EQ(kind_of(post("station", R"({"station":"nowhere"})")), "target-unknown");
     EXPECT_EQ(kind_of(post("station", R"({"points":["nowhere"]})")), "target-unknown");
     EXPECT_EQ(kind_of(post("decide", R"({"kind":"set-aside","subject":"S1:H3","reason":"",

@@ -660,6 +660,160 @@ export interface WatchAnswer {
     notices: string[];
 }
 
+export interface VetRequest {
+    as_of?: string | null;
+    /** of a mark; else 6.35 */
+    tolerance_plan_mm?: number | null;
+    /** else 12.7 */
+    tolerance_height_mm?: number | null;
+}
+
+export interface VetEstimate {
+    east_mm?: number | null;
+    north_mm?: number | null;
+    height_mm?: number | null;
+    length_mm?: number | null;
+    ratio?: number | null;
+    turn_deg?: number | null;
+    sd_mm?: number | null;
+}
+
+export interface VetMember {
+    cause: string;
+    subjects: string[];
+    list: string | null;
+    probability: number;
+    log_evidence: number | null;
+    seen: boolean;
+    estimate: VetEstimate;
+}
+
+export interface VetExplanation {
+    /** "A|B": the data cannot split them */
+    cause: string;
+    subjects: string[];
+    /** null: none, or all */
+    list: string | null;
+    probability: number;
+    estimate: VetEstimate;
+    says: string;
+    next: string;
+    /** the members hold together */
+    is_pair: boolean;
+    members: VetMember[];
+}
+
+export interface VetTrap {
+    trap: string;
+    prior: number;
+    probability: number;
+    sighting: "seen" | "weak" | "cannot be seen" | "does not apply";
+    /** mark at which it shows least */
+    weakest: string | null;
+    hides_on_all_lists: boolean;
+    noncentrality: number | null;
+    detectable_mm: number | null;
+    detectable_ppm: number | null;
+    says: string;
+}
+
+export interface VetList {
+    list: string;
+    kind: "sheet" | "drawing";
+    revision: string | null;
+    marks: number;
+    unit: "m" | "ft" | "us-ft" | null;
+}
+
+export interface VetDifference {
+    list: string;
+    mark: string;
+    east_mm: number | null;
+    north_mm: number | null;
+    height_mm: number | null;
+}
+
+export interface VetAssignment {
+    marks: number;
+    mirrored: boolean;
+    scale: number | null;
+    turn_deg: number | null;
+    rms_mm: number | null;
+}
+
+export interface VetMatch {
+    list: string;
+    state: "matched" | "ambiguous" | "none";
+    best: VetAssignment | null;
+    rivals: VetAssignment[];
+    says: string;
+}
+
+export interface VetMark {
+    mark: string;
+    /** as the first list that has it says */
+    east: number | null;
+    north: number | null;
+    height: number | null;
+    word: "proven" | "in doubt" | "fails";
+    probability: number;
+    probability_plan: number | null;
+    probability_height: number | null;
+    because: string;
+    next: string;
+    /** the ground less the list */
+    off: OffMm;
+    sd_plan_mm: number | null;
+    sd_height_mm: number | null;
+    /** that have it */
+    lists: number;
+    /** measurements that hold it in plan */
+    measured: number;
+    measured_height: number;
+    /** smallest shift that is found; null: not held */
+    detectable_mm: number | null;
+    detectable_height_mm: number | null;
+}
+
+export interface VetMeasured {
+    kind: "tape" | "level" | "direction" | "zenith" | "distance";
+    from: string;
+    to: string;
+    misfit_mm: number | null;
+    misfit_arcsec: number | null;
+    standardised: number | null;
+    redundancy: number | null;
+}
+
+export interface VetAnswer {
+    act: "vet";
+    version: string;
+    /** of coordinates */
+    unit: "m" | "ft" | "us-ft";
+    confidence: number;
+    verdict: Verdict;
+    tolerance_plan_mm: number;
+    tolerance_height_mm: number;
+    /** the one to lay from first */
+    lists: VetList[];
+    marks: VetMark[];
+    /** most probable first */
+    explanations: VetExplanation[];
+    /** probability of what is not listed */
+    explanations_others: number;
+    /** that some list is in another frame */
+    frame_trouble: number;
+    traps: VetTrap[];
+    measured: VetMeasured[];
+    /** less the first list */
+    differences: VetDifference[];
+    doubled_names: string[];
+    one_place: [string, string][];
+    matches: VetMatch[];
+    global_test: GlobalTest;
+    notices: string[];
+}
+
 export interface ReadFields {
     direction?: string | null;
     zenith?: string | null;
@@ -871,6 +1025,7 @@ export interface Acts {
     station: { request: StationRequest; answer: StationAnswer };
     lay: { request: LayRequest; answer: LayAnswer };
     watch: { request: WatchRequest; answer: WatchAnswer };
+    vet: { request: VetRequest; answer: VetAnswer };
     sights: { request: SightsRequest; answer: SightsAnswer };
     read: { request: ReadRequest; answer: ReadAnswer };
     book: { request: BookRequest; answer: BookAnswer };
