@@ -256,7 +256,7 @@ describe.each([kPhone, kTablet, kDesk])('the day on a $name', (screen: Screen) =
 
     it('every view passes in light, dark and sun, without a complaint', async () => {
         const { page, complaints } = opened;
-        for (const name of ['Station', 'Lay', 'Watch'] as const) {
+        for (const name of ['Vet', 'Station', 'Lay', 'Watch'] as const) {
             await view(page, name);
             await page.evaluate(() => (document.documentElement.dataset['theme'] = 'light'));
             expect(await axe(page), name).toEqual([]);

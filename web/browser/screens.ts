@@ -70,8 +70,8 @@ export function overflow(page: Page): Promise<number> {
     return page.evaluate(() => document.documentElement.scrollWidth - window.innerWidth);
 }
 
-/** Opens one of the three views. */
-export async function view(page: Page, name: 'Station' | 'Lay' | 'Watch'): Promise<void> {
+/** Opens one of the views. */
+export async function view(page: Page, name: 'Vet' | 'Station' | 'Lay' | 'Watch'): Promise<void> {
     await page.locator('nav button:visible', { hasText: name }).first().click();
     await page.locator('article.verdict[aria-busy="false"]').waitFor();
 }

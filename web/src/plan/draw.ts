@@ -5,7 +5,7 @@ import { toPixel, type Frame, type Size } from './frame';
 import type { Palette } from './palette';
 import type { Scene, WordCode } from './scene';
 import type { Sprites } from './sprites';
-import { drawArrow, drawMark, drawStation } from './symbols';
+import { drawArrow, drawJudgedMark, drawMark, drawStation, kJudged_px } from './symbols';
 
 export interface Drawing {
     ctx: CanvasRenderingContext2D;
@@ -47,7 +47,8 @@ export function drawScene(scene: Scene, d: Drawing): void {
     for (const m of scene.marks) {
         const [x, y] = toPixel(d.frame, m.east, m.north);
         if (!inside(x, y, size, 20)) continue;
-        drawMark(ctx, x, y, m.isMoved || m.isUsed === false, ink);
+        if (m.word !== null) drawJudgedMark(ctx, x, y, m.word, ink);
+        else drawMark(ctx, x, y, m.isMoved || m.isUsed === false, ink);
     }
     for (const s of scene.stations) {
         const [x, y] = toPixel(d.frame, s.east, s.north);
@@ -250,7 +251,7 @@ function drawLabels(scene: Scene, d: Drawing, detail: Detail, room: LabelRoom): 
     }
     for (const m of scene.marks) {
         const [x, y] = toPixel(frame, m.east, m.north);
-        write(m.name, x, y, 10, true, scene.marks.length < 60);
+        write(m.name, x, y, m.word === null ? 10 : kJudged_px, true, scene.marks.length < 60);
     }
     if (!detail.labels) return;
     for (let k = scene.order.length - 1; k >= 0 && written < kMostLabels; k--) {

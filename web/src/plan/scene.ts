@@ -1,6 +1,6 @@
 // What there is to draw, as plain arrays: made once for each answer, drawn many times.
 
-import type { LayAnswer, SheetAnswer, SightsAnswer, Station, WatchStation } from '../generated/acts';
+import type { LayAnswer, SheetAnswer, SightsAnswer, Station, VetAnswer, WatchStation } from '../generated/acts';
 import { ellipse95, type Ellipse } from './ellipse';
 import { extentOf, type Extent } from './frame';
 
@@ -20,6 +20,8 @@ export interface ScenePlace {
 export interface SceneMark extends ScenePlace {
     isMoved: boolean;
     isUsed: boolean | null;
+    /** Of the mark itself, where control is judged. */
+    word: WordCode | null;
 }
 
 export interface SceneStation extends ScenePlace {
@@ -72,6 +74,7 @@ export interface SceneParts {
     sights: SightsAnswer | null;
     lay: LayAnswer | null;
     watch: WatchStation | null;
+    vet?: VetAnswer | null;
     unit_m: number;
 }
 
@@ -82,15 +85,23 @@ export function buildScene(parts: SceneParts): Scene {
     for (const m of sheet.marks) if (m.east !== null && m.north !== null) places.set(m.mark, [m.east, m.north]);
 
     const used = new Map(parts.answer?.marks.map((m) => [m.mark, m.used]) ?? []);
+    const judged = new Map(parts.vet?.marks.map((m) => [m.mark, wordCode(m.word)]) ?? []);
     const marks: SceneMark[] = [];
     for (const m of sheet.marks) {
         if (m.east === null || m.north === null) continue;
-        marks.push({ name: m.mark, east: m.east, north: m.north, isMoved: m.is_moved, isUsed: used.get(m.mark) ?? null });
+        marks.push({
+            name: m.mark,
+            east: m.east,
+            north: m.north,
+            isMoved: m.is_moved,
+            isUsed: used.get(m.mark) ?? null,
+            word: judged.get(m.mark) ?? null,
+        });
     }
 
     const stations = sceneStations(parts);
     const misfits = sceneMisfits(parts, places);
-    const sights = sceneSights(parts, places, stations);
+    const sights = parts.vet ? measuredLines(parts.vet, places, stations) : sceneSights(parts, places, stations);
 
     const count = sheet.points.length;
     const words = pointWords(parts);
@@ -136,14 +147,16 @@ function sceneStations(parts: SceneParts): SceneStation[] {
     return out;
 }
 
-/** In Station the marks' misfits; in Lay and Watch the deviations of what was laid. */
+/** In Station the marks' misfits; in Vet what they are off; in Lay and Watch the deviations of what was laid. */
 function sceneMisfits(parts: SceneParts, places: Map<string, [number, number]>): SceneMisfit[] {
     const out: SceneMisfit[] = [];
     const add = (name: string, e: number | null, n: number | null) => {
         const at = places.get(name);
         if (at && e !== null && n !== null) out.push({ east: at[0], north: at[1], off_east_mm: e, off_north_mm: n });
     };
-    if (parts.watch) {
+    if (parts.vet) {
+        for (const m of parts.vet.marks) add(m.mark, m.off.east_mm, m.off.north_mm);
+    } else if (parts.watch) {
         for (const p of parts.watch.points) add(p.point, p.corrected.east_mm, p.corrected.north_mm);
     } else if (parts.lay) {
         for (const p of parts.lay.laid) add(p.point, p.deviation.east_mm, p.deviation.north_mm);
@@ -168,6 +181,19 @@ function sceneSights(
         const kind = sight.set_aside ? 'aside' : sight.purpose;
         const key = `${kind} ${sight.target}`;
         if (!seen.has(key)) seen.set(key, { from: [from.east, from.north], to, kind });
+    }
+    return [...seen.values()];
+}
+
+/** Each pair of places between which something was measured, once. */
+function measuredLines(vet: VetAnswer, places: Map<string, [number, number]>, stations: SceneStation[]): SceneSight[] {
+    const at = new Map(places);
+    for (const s of stations) at.set(s.name, [s.east, s.north]);
+    const seen = new Map<string, SceneSight>();
+    for (const m of vet.measured) {
+        const [from, to] = [at.get(m.from), at.get(m.to)];
+        const key = JSON.stringify([m.from, m.to].sort());
+        if (from && to && !seen.has(key)) seen.set(key, { from, to, kind: 'control' });
     }
     return [...seen.values()];
 }

@@ -77,6 +77,15 @@ export function drawMark(ctx: Ctx, x: number, y: number, isOut: boolean, ink: Pa
     }
 }
 
+/** How far a judged mark reaches from its place. */
+export const kJudged_px = 14;
+
+/** A larger triangle with the shape of its verdict in it. */
+export function drawJudgedMark(ctx: Ctx, x: number, y: number, word: WordCode, ink: Palette): void {
+    drawMark(ctx, x, y, false, ink, kJudged_px);
+    drawPoint(ctx, x, y, word, 5, ink);
+}
+
 /** A ring with four ticks; full rim when it is the station the page is about. */
 export function drawStation(ctx: Ctx, x: number, y: number, isChosen: boolean, ink: Palette, r = 9): void {
     ctx.lineWidth = (isChosen ? 2.4 : 1.5) * ink.weight;

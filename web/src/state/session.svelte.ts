@@ -1,4 +1,4 @@
-// What the page knows of the job: the sheet, the three answers, the moment looked at, and whether
+// What the page knows of the job: the sheet, the answer of each view, the moment looked at, and whether
 // the program still answers. Views read it; they never ask the program themselves for these.
 
 import { ApiError, ask, pairingToken, sentence } from '../api/client';
@@ -9,6 +9,7 @@ import type {
     SightsAnswer,
     Station,
     StationAnswer,
+    VetAnswer,
     WatchAnswer,
     WatchRequest,
     WorkEvent,
@@ -21,8 +22,10 @@ import { settings } from './settings.svelte';
 import { keep, load } from './stored';
 import { describeArrival, describeChange } from './changes';
 
-export type View = 'station' | 'lay' | 'watch';
-export const kViews: View[] = ['station', 'lay', 'watch'];
+export type View = 'vet' | 'station' | 'lay' | 'watch';
+/** In the order of a job: what was handed over, the set-up, the points, the day. */
+export const kViews: View[] = ['vet', 'station', 'lay', 'watch'];
+export const kViewWords: Record<View, string> = { vet: 'Vet', station: 'Station', lay: 'Lay', watch: 'Watch' };
 export type Ground = NonNullable<WatchRequest['ground']>;
 
 const kManyStations = 12;
@@ -35,6 +38,7 @@ class Session {
     private wanted: string | null = load<string | null>('station', null);
     asOf = $state<string | null>(null);
 
+    vetAnswer = $state.raw<VetAnswer | null>(null);
     stationAnswer = $state.raw<StationAnswer | null>(null);
     layAnswer = $state.raw<LayAnswer | null>(null);
     watchAnswer = $state.raw<WatchAnswer | null>(null);
@@ -43,7 +47,7 @@ class Session {
     rodHeight_m = $state<number | null>(null);
 
     /** The sentence of the refusal that stands in place of an answer. */
-    refused = $state<Record<View, string>>({ station: '', lay: '', watch: '' });
+    refused = $state<Record<View, string>>({ vet: '', station: '', lay: '', watch: '' });
     busy = $state(false);
     live = $state(true);
     unpaired = $state(false);
@@ -196,6 +200,13 @@ class Session {
                 else throw error;
             }
         };
+        if (sheet.marks.length === 0) this.vetAnswer = null;
+        else if (this.view === 'vet') {
+            await guard('vet', async () => {
+                const answer = await ask('vet', request, signal);
+                if (round === this.round) this.vetAnswer = answer;
+            });
+        }
         const station = this.station;
         if (sheet.stations.length === 0 || station === null) {
             this.stationAnswer = null;
@@ -220,7 +231,7 @@ class Session {
                 const answer = await ask('lay', { ...request, station: only, rod_height_m: this.rodHeight_m }, signal);
                 if (round === this.round) this.layAnswer = answer;
             });
-        } else {
+        } else if (this.view === 'watch') {
             await guard('watch', async () => {
                 const answer = await ask('watch', { ...request, station: only, ground: this.ground }, signal);
                 if (round === this.round) this.watchAnswer = answer;
