@@ -12,6 +12,7 @@
 #include <vector>
 
 #include "acts/job_facts.hpp"
+#include "acts/place_store.hpp"
 #include "base/result.hpp"
 #include "job/job.hpp"
 
@@ -41,6 +42,9 @@ public:
 
     /// facts_of, kept for the next asker while the file stays as it is.
     Result<std::shared_ptr<const JobFacts>> facts(const job::AsOf& as_of);
+
+    /// Where stations stood when they were last placed.
+    PlaceStore& places() { return places_; }
 
     /// Calls `look` with the reading handle. When the file changed meanwhile it looks again, so
     /// that what comes back is of one moment.
@@ -86,6 +90,8 @@ private:
     JobState state_;
     std::vector<std::pair<std::pair<std::uint64_t, job::AsOf>, std::shared_ptr<const JobFacts>>>
         facts_;  ///< last used last
+
+    PlaceStore places_;
 
     std::mutex write_mutex_;
     std::optional<job::Job> writer_;

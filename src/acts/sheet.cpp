@@ -225,6 +225,7 @@ Result<Done> place_stations(OpenJob& job, Sheet& sheet, Progress* progress) {
     if (!facts) return Done{};  // no marks yet, or two crews under one name: nothing is placed
     StationRequest request;
     request.marks.name = request.sights.name = job.path();
+    const auto keys = station_keys(**facts);
     int number = 0;
     for (SheetStation& one : sheet.stations) {
         if (progress != nullptr) {
@@ -234,13 +235,22 @@ Result<Done> place_stations(OpenJob& job, Sheet& sheet, Progress* progress) {
                 static_cast<double>(number++) / static_cast<double>(sheet.stations.size()),
                 "Placing " + one.name);
         }
-        if (one.sights == 0) continue;
-        request.facts = **facts;
-        request.only_station = one.name;
-        const auto answer = run_station(request);
-        if (!answer || answer->stations.size() != 1) continue;
-        one.pose = answer->stations.front().pose;
-        one.word = answer->stations.front().verdict.word;
+        const auto key = keys.find(one.name);
+        if (one.sights == 0 || key == keys.end()) continue;
+        auto place = job.places().find(key->second);
+        if (!place) {
+            place.emplace();
+            request.facts = **facts;
+            request.only_station = one.name;
+            const auto answer = run_station(request);
+            if (answer && answer->stations.size() == 1) {
+                place->pose = answer->stations.front().pose;
+                place->word = answer->stations.front().verdict.word;
+            }
+            job.places().keep(key->second, *place);
+        }
+        one.pose = place->pose;
+        one.word = place->word;
     }
     return Done{};
 }
