@@ -242,6 +242,25 @@ int common_names(const control::MarkList& first, const control::MarkList& other)
                       [&](const frame::Mark& mark) { return names.contains(mark.name); }));
 }
 
+bool tells_of_same_marks(const control::MarkList& newer, const control::MarkList& older) {
+    if (common_names(newer, older) >= 2) return true;
+    std::vector<int> ignored;
+    const auto match = control::match_places(places_of(newer, ignored), places_of(older, ignored));
+    return match.state != control::MatchState::none;
+}
+
+/// A newer list that repeats hardly a mark of the older one adds to it: both are laid from. Of a
+/// mark on both, the newer place counts.
+void supplement(control::MarkList& newer, control::MarkList older) {
+    std::set<std::string> names;
+    for (const frame::Mark& mark : newer.entries) names.insert(mark.name);
+    std::erase_if(older.entries,
+                  [&](const frame::Mark& mark) { return names.contains(mark.name); });
+    older.entries.insert(older.entries.end(), newer.entries.begin(), newer.entries.end());
+    newer.entries = std::move(older.entries);
+    newer.name = fmt::format("{} with {}", older.name, newer.name);
+}
+
 std::string match_says(const VetMatch& match, std::size_t first_marks) {
     const control::Assignment& best = match.figures.best;
     std::string how;
@@ -316,8 +335,9 @@ void match_lists(const VetRequest& request, control::Evidence& evidence, VetAnsw
     }
     for (std::size_t l = evidence.lists.size(); l-- > 1;)
         if (evidence.lists[l].entries.empty()) {
-            answer.notices.push_back(fmt::format(
-                "{} has no mark of the first list; it is left out.", evidence.lists[l].name));
+            answer.notices.push_back(
+                fmt::format("{} does not fit the first list by name or place; it is left out.",
+                            evidence.lists[l].name));
             evidence.lists.erase(evidence.lists.begin() + static_cast<std::ptrdiff_t>(l));
         }
 }
@@ -393,7 +413,10 @@ Result<Done> fill_from_job(const job::Job& job, const job::AsOf& as_of, VetReque
     }
     for (auto& [source, list] : lists) {
         std::reverse(list.entries.begin(), list.entries.end());
-        request.job_lists.push_back(std::move(list));
+        if (request.job_lists.empty() || tells_of_same_marks(request.job_lists.front(), list))
+            request.job_lists.push_back(std::move(list));
+        else
+            supplement(request.job_lists.front(), std::move(list));
     }
     return Done{};
 }

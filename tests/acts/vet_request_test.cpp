@@ -98,6 +98,30 @@ TEST_F(vet_job, job_gives_every_sheet_taken_newest_first) {
     EXPECT_EQ(answer.verdict.word, station::Word::fails);
 }
 
+TEST_F(vet_job, newer_sheet_of_other_marks_adds_to_the_older_one) {
+    auto job = create("site.layproof");
+    TakeRequest first;
+    first.marks = good("marks.csv");
+    first.sights = good("sights.csv");
+    first.instrument = good("instrument.toml");
+    first.unit = measure::LengthUnit::metre;
+    expect_value(take(job, first));
+    VetRequest before;
+    expect_value(fill_from_job(job, {}, before));
+    const std::size_t marks = expect_value(run_vet(before)).marks.size();
+    TakeRequest second;
+    second.marks = exchange::Document{"extra.csv", "mark,east,north,height\nB9,4000,8000,100\n"};
+    second.unit = measure::LengthUnit::metre;
+    expect_value(take(job, second));
+    VetRequest request;
+    expect_value(fill_from_job(job, {}, request));
+    const VetAnswer answer = expect_value(run_vet(request));
+    ASSERT_EQ(answer.lists.size(), 1U);
+    EXPECT_EQ(answer.lists[0].name, "marks.csv with extra.csv");
+    EXPECT_EQ(answer.marks.size(), marks + 1);
+    EXPECT_EQ(answer.explanations.front().cause, "nothing-wrong");
+}
+
 TEST(vet_request, figures_that_make_no_sense_and_missing_sheets_are_refused) {
     VetRequest request = all();
     request.scale_factor = 2.0;
