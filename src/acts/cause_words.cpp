@@ -207,8 +207,8 @@ std::string remedy(const Entry& entry, const station::Prepared& setup, const Len
     switch (e.cause) {
         case Cause::mark_moved:
         case Cause::mark_height_changed:
-            return fmt::format("set {} aside, with the reason, and have the surveyor check the mark",
-                               subject(e));
+            return fmt::format(
+                "set {} aside, with the reason, and have the surveyor check the mark", subject(e));
         case Cause::rod_not_plumb:
         case Cause::gross_direction:
         case Cause::gross_zenith:

@@ -53,6 +53,7 @@ int run_command(const Options& options) {
     job::SystemEntropy entropy;
     const auto server = server::Server::start(options.job, asked, clock, entropy);
     if (!server) return refuse_job(server.refusal(), true);
+    (*server)->heed_signals();
     std::string says = fmt::format("{} is open at {}\n", options.job,
                                    address_text(asked.address, (*server)->port()));
     if (!(*server)->is_loopback()) says += kOpenNetwork;

@@ -104,6 +104,10 @@ bool Server::is_loopback() const {
     return state_->transport->is_loopback();
 }
 
+void Server::heed_signals() {
+    state_->transport->heed_signals();
+}
+
 void Server::wait() {
     state_->transport->wait();
 }

@@ -33,7 +33,10 @@ public:
 
     std::uint16_t port() const;
     bool is_loopback() const;
-    /// Returns when the process is told to end (SIGINT, SIGTERM).
+    /// From here on SIGINT and SIGTERM end wait(), and not the process. Before anybody is told that
+    /// the server is open, so that a quick Ctrl-C ends it cleanly too.
+    void heed_signals();
+    /// Returns when the process is told to end.
     void wait();
     void stop();
 

@@ -434,11 +434,14 @@ std::size_t Transport::streams() const {
     return state_->shared.stream_count;
 }
 
-void Transport::wait() {
+void Transport::heed_signals() {
     error_code ignored;
     state_->signals.add(SIGINT, ignored);
     state_->signals.add(SIGTERM, ignored);
     state_->signals.async_wait([state = state_.get()](error_code, int) { state->say_ended(); });
+}
+
+void Transport::wait() {
     std::unique_lock lock(state_->mutex);
     state_->ended.wait(lock, [&] { return state_->is_ended; });
 }

@@ -49,7 +49,9 @@ public:
     /// Streams that are open.
     std::size_t streams() const;
 
-    /// Returns when the process is told to end (SIGINT, SIGTERM) or stop() was called.
+    /// From here on SIGINT and SIGTERM end wait(), and not the process.
+    void heed_signals();
+    /// Returns when the process is told to end or stop() was called.
     void wait();
 
     /// Closes everything; returns when all work has ended.
