@@ -3,6 +3,7 @@
 #include <array>
 #include <utility>
 
+#include "exchange/rows_internal.hpp"
 #include "measure/angle.hpp"
 
 namespace layproof::exchange {
@@ -61,16 +62,9 @@ Result<Table<Row>> read_table(const Document& document, const TableSpec& spec,
     if (!opened) return opened.refusal();
     TableReader& table = *opened;
     Table<Row> out;
-    while (true) {
-        const auto more = table.next();
-        if (!more) return more.refusal();
-        if (!*more) break;
-        Row row;
-        row.place = table.row_place();
-        read_row(table, row);
-        if (table.refusal()) return *table.refusal();
-        out.rows.push_back(std::move(row));
-    }
+    auto rows = internal::read_rows<Row>(table, [&](Row& row) { read_row(table, row); });
+    if (!rows) return rows.refusal();
+    out.rows = std::move(rows).value();
     if (out.rows.empty())
         return Refusal{ErrorCode::value_missing,
                        {document.name, 0, 0},

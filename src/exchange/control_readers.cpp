@@ -6,15 +6,17 @@
 #include <utility>
 #include <vector>
 
+#include "exchange/rows_internal.hpp"
 #include "exchange/text.hpp"
 
 namespace layproof::exchange {
 namespace {
 
+using internal::kCoordinate;
+using internal::read_rows;
+
 using Kind = CellKind;
 
-constexpr Range kCoordinate{-kLargestCoordinate_m, kLargestCoordinate_m, true,
-                            "a coordinate within 100,000,000 m of zero"};
 constexpr Range kStandardDeviation{0.0, 100.0, true, "a standard deviation from 0 to 100 m"};
 constexpr Range kMeasuredSd{0.0, 100.0, false, "a standard deviation above 0, at most 100 m"};
 constexpr Range kDistance{0.0, kLargestDistance_m, false, "a distance above 0, at most 100,000 m"};
@@ -37,21 +39,6 @@ constexpr std::array kLevelColumns{
 };
 const TableSpec kTapes{"tapes", kTapeColumns};
 const TableSpec kLevels{"levels", kLevelColumns};
-
-template <class Row, class ReadRow>
-Result<std::vector<Row>> read_rows(TableReader& table, ReadRow read_row) {
-    std::vector<Row> rows;
-    while (true) {
-        const auto more = table.next();
-        if (!more) return more.refusal();
-        if (!*more) return rows;
-        Row row;
-        row.place = table.row_place();
-        read_row(row);
-        if (table.refusal()) return *table.refusal();
-        rows.push_back(std::move(row));
-    }
-}
 
 Result<Table<frame::Mark>> read_named(const Document& document, const ReadOptions& options,
                                       std::string_view word, std::string_view name_column) {
