@@ -1,9 +1,9 @@
 #include <algorithm>
 #include <cstddef>
 #include <future>
-#include <system_error>
 #include <thread>
 
+#include "acts/begin_internal.hpp"
 #include "acts/forecast_all_internal.hpp"
 
 namespace layproof::acts::internal {
@@ -43,12 +43,7 @@ station::Forecast forecast_all(const station::Pose& pose,
     const auto begin_of = [&](std::size_t part) { return targets.size() * part / parts; };
     std::vector<std::future<station::Forecast>> others;
     for (std::size_t k = 1; k < parts; ++k) {
-        const auto work = [&, k] { return part_of(begin_of(k), begin_of(k + 1)); };
-        try {
-            others.push_back(std::async(std::launch::async, work));
-        } catch (const std::system_error&) {  // no further thread to be had
-            others.push_back(std::async(std::launch::deferred, work));
-        }
+        others.push_back(begin([&, k] { return part_of(begin_of(k), begin_of(k + 1)); }));
     }
     station::Forecast all = part_of(0, begin_of(1));
     for (auto& other : others) append(other.get(), all);

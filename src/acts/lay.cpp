@@ -3,10 +3,9 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <future>
-#include <system_error>
 #include <utility>
 
+#include "acts/begin_internal.hpp"
 #include "acts/lay_places_internal.hpp"
 #include "acts/lay_rules_internal.hpp"
 #include "acts/station_inputs_internal.hpp"
@@ -252,19 +251,9 @@ std::vector<lay::TapeDistance> tape_of(const LayRequest& request,
     return lay::tape_distances(inputs.points, options);
 }
 
-/// Begins work beside this thread, or puts it off until it is asked for.
-template <class Work>
-auto begin(const Work& work) {
-    try {
-        return std::async(std::launch::async, work);
-    } catch (const std::system_error&) {  // no further thread to be had
-        return std::async(std::launch::deferred, work);
-    }
-}
-
 void set_out(const LayRequest& request, const internal::StationInputs& inputs,
              const lay::SetupSet& set, const Sighted& sighted, LayAnswer& answer) {
-    auto tape = begin([&] { return tape_of(request, inputs); });
+    auto tape = internal::begin([&] { return tape_of(request, inputs); });
     for (std::size_t k = 0; k < answer.stations.size(); ++k) {
         LayStation& station = answer.stations[k];
         const lay::SettingOutStation from{station.station.pose, station.rod_height_m,
