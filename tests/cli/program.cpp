@@ -88,7 +88,9 @@ Ran run_layproof(const std::vector<std::string>& args, const RunOptions& options
     return ran;
 }
 
-WorkFolder::WorkFolder(const std::string& name) : path_(fs::path(LAYPROOF_WORK_DIR) / name) {
+// ctest runs the cases of one suite side by side: each process has a folder of its own.
+WorkFolder::WorkFolder(const std::string& name)
+    : path_(fs::path(LAYPROOF_WORK_DIR) / (name + "-" + std::to_string(getpid()))) {
     fs::remove_all(path_);
     fs::create_directories(path_);
 }

@@ -1,6 +1,6 @@
 // What goes wrong on a site: no answer from the program, other people's names, a strange device.
 
-import { readFileSync, writeFileSync } from 'node:fs';
+import { writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import type { Browser } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
@@ -224,8 +224,11 @@ describe('a strange device', () => {
 });
 
 describe('the files of the page', () => {
-    it('hold nothing that the policy of the program would have to allow', () => {
-        const html = readFileSync(join(import.meta.dirname, '../dist/index.html'), 'utf8');
+    it('hold nothing that the policy of the program would have to allow', async () => {
+        const served = await serve(dayJob('policy'), '--port', '0');
+        const html = await (await fetch(served.address)).text();
+        await served.stop();
+        expect(html).toContain('<script');
         expect(html).not.toMatch(/<script(?![^>]*\ssrc=)/);
         expect(html).not.toMatch(/<style|\sstyle=/);
         expect(html).not.toMatch(/https?:\/\//);
