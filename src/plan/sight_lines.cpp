@@ -1,0 +1,334 @@
+#include "plan/sight_lines.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace layproof::plan {
+namespace {
+
+using Eigen::Vector2d;
+using Eigen::Vector3d;
+
+/// Widens what is marked on bearings and depths against rounding.
+constexpr double kSlack = 1e-9;
+
+/// 0 … 4 around the horizon, rising with the bearing as an angle does, without an arc tangent.
+double pseudo_bearing(double dx, double dy) {
+    const double p = dy / (std::abs(dx) + std::abs(dy));
+    return dx < 0.0 ? 2.0 - p : (dy < 0.0 ? 4.0 + p : p);
+}
+
+Vector2d from_pseudo(double a) {
+    if (a < 1.0) return {1.0 - a, a};
+    if (a < 2.0) return {1.0 - a, 2.0 - a};
+    if (a < 3.0) return {a - 3.0, 2.0 - a};
+    return {a - 3.0, a - 4.0};
+}
+
+}  // namespace
+
+SightScene::SightScene(std::vector<Prism> prisms, double clearance_m)
+    : prisms_(std::move(prisms)), clearance_m_(std::max(clearance_m, 0.0)) {
+    for (const Prism& prism : prisms_) {
+        wide_.push_back(add(widened(prism, clearance_m_)));
+        bare_.push_back(add(prism));
+    }
+}
+
+SightScene::Shape SightScene::add(const Prism& prism) {
+    Shape out;
+    out.low = prism.reach.bottom_m;
+    out.high = prism.reach.top_m;
+    out.x = prism.centre_m.x();
+    out.y = prism.centre_m.y();
+    out.radius = prism.radius_m;
+    out.first = static_cast<std::uint32_t>(edges_.size());
+    out.count = static_cast<std::uint32_t>(prism.corners.size());
+    for (std::size_t i = 0; i < prism.corners.size(); ++i) {
+        const Vector2d& a = prism.corners[i];
+        const Vector2d& b = prism.corners[(i + 1) % prism.corners.size()];
+        const double nx = b.y() - a.y();
+        const double ny = a.x() - b.x();
+        edges_.push_back({a.x(), a.y(), nx, ny, nx * a.x() + ny * a.y()});
+    }
+    return out;
+}
+
+bool SightScene::hides(const Shape& shape, const Vector3d& from, const Vector3d& by) const {
+    double enter = 0.0;
+    double leave = 1.0;
+    if (shape.count == 0) {
+        const double px = from.x() - shape.x;
+        const double py = from.y() - shape.y;
+        const double a = by.x() * by.x() + by.y() * by.y();
+        const double b = px * by.x() + py * by.y();
+        const double c = px * px + py * py - shape.radius * shape.radius;
+        if (a == 0.0) {
+            if (c >= 0.0) return false;
+        } else {
+            const double root = b * b - a * c;
+            if (root <= 0.0) return false;
+            const double s = std::sqrt(root);
+            enter = std::max(enter, (-b - s) / a);
+            leave = std::min(leave, (-b + s) / a);
+        }
+    } else {
+        const Edge* edge = edges_.data() + shape.first;
+        for (std::uint32_t i = 0; i < shape.count; ++i) {
+            const double out = edge[i].nx * by.x() + edge[i].ny * by.y();
+            const double room = edge[i].offset - edge[i].nx * from.x() - edge[i].ny * from.y();
+            if (out > 0.0) {
+                if (room < leave * out) leave = room / out;
+            } else if (out < 0.0) {
+                if (room < enter * out) enter = room / out;
+            } else if (room <= 0.0) {
+                return false;
+            }
+            if (enter >= leave) return false;
+        }
+    }
+    // A sight straight down has no length in plan; enter and leave are then 0 and 1.
+    if (enter >= leave) return false;
+    const double z0 = from.z() + enter * by.z();
+    const double z1 = from.z() + leave * by.z();
+    return std::max(z0, z1) > shape.low && std::min(z0, z1) < shape.high;
+}
+
+bool SightScene::is_free(const Vector3d& from, const Vector3d& to) const {
+    if (!from.allFinite() || !to.allFinite()) return false;
+    const Vector3d by = to - from;
+    for (std::size_t i = 0; i < wide_.size(); ++i) {
+        const bool is_near = plan_distance(prisms_[i], to.head<2>()) < clearance_m_;
+        if (hides(is_near ? bare_[i] : wide_[i], from, by)) return false;
+        // A target inside is hidden however the sight comes.
+        if (is_near && plan_distance(prisms_[i], to.head<2>()) == 0.0 && to.z() > bare_[i].low &&
+            to.z() < bare_[i].high)
+            return false;
+        const Vector3d here(0.0, 0.0, 0.0);
+        if (hides(wide_[i], from, here)) return false;
+    }
+    return true;
+}
+
+bool SightScene::has_room(const Vector2d& place_m, double distance_m, double low_m,
+                          double high_m) const {
+    for (const Prism& prism : prisms_) {
+        if (prism.reach.bottom_m >= high_m || prism.reach.top_m <= low_m) continue;
+        if (plan_distance(prism, place_m) < distance_m) return false;
+    }
+    return true;
+}
+
+SightTargets::SightTargets(const SightScene& scene, std::span<const Vector3d> targets) {
+    low_ = kOpen_m;
+    high_ = -kOpen_m;
+    for (const Vector3d& t : targets) {
+        std::uint8_t state = 0;
+        if (!t.allFinite()) {
+            state = 2;
+        } else {
+            low_ = std::min(low_, t.z());
+            high_ = std::max(high_, t.z());
+        }
+        for (std::size_t i = 0; i < scene.prisms_.size() && state != 2; ++i) {
+            const double apart = plan_distance(scene.prisms_[i], t.head<2>());
+            if (apart < scene.clearance_m_) state = 1;
+            if (apart == 0.0 && t.z() > scene.bare_[i].low && t.z() < scene.bare_[i].high)
+                state = 2;
+        }
+        x_.push_back(t.x());
+        y_.push_back(t.y());
+        z_.push_back(t.z());
+        place_.push_back(t);
+        state_.push_back(state);
+    }
+}
+
+Lookout::Lookout(const SightScene& scene)
+    : scene_(&scene), head_(kBins), beyond_(kBins), near_(scene.prisms_.size()) {
+    for (int i = 0; i < kBins; ++i) {
+        const Vector2d d = from_pseudo(4.0 * i / kBins);
+        bin_x_.push_back(d.x());
+        bin_y_.push_back(d.y());
+    }
+}
+
+/// Where a ray that crosses the shape enters it, as a multiple of (dx, dy); infinite when it
+/// misses.
+double Lookout::entry(const SightScene::Shape& shape, double dx, double dy) const {
+    if (shape.count == 0) {
+        const double px = eye_.x() - shape.x;
+        const double py = eye_.y() - shape.y;
+        const double a = dx * dx + dy * dy;
+        const double b = px * dx + py * dy;
+        const double root = b * b - a * (px * px + py * py - shape.radius * shape.radius);
+        return root > 0.0 && b < 0.0 ? (-b - std::sqrt(root)) / a : kOpen_m;
+    }
+    double enter = 0.0;
+    double leave = kOpen_m;
+    const SightScene::Edge* edge = scene_->edges_.data() + shape.first;
+    for (std::uint32_t i = 0; i < shape.count; ++i) {
+        const double out = edge[i].nx * dx + edge[i].ny * dy;
+        const double room = edge[i].offset - edge[i].nx * eye_.x() - edge[i].ny * eye_.y();
+        if (out > 0.0)
+            leave = std::min(leave, room / out);
+        else if (out < 0.0)
+            enter = std::max(enter, room / out);
+        else if (room <= 0.0)
+            return kOpen_m;
+    }
+    return enter < leave ? enter : kOpen_m;
+}
+
+/// Notes a shape on its bearings, nearest shapes first.
+void Lookout::spread(std::uint32_t index) {
+    const SightScene::Shape& shape = scene_->wide_[index];
+    double low = 0.0;
+    double high = 0.0;
+    double first = 0.0;
+    if (shape.count == 0) {
+        const double dx = shape.x - eye_.x();
+        const double dy = shape.y - eye_.y();
+        const double d2 = dx * dx + dy * dy;
+        const double s = shape.radius / std::sqrt(d2);
+        const double c = std::sqrt(std::max(0.0, 1.0 - s * s));
+        first = pseudo_bearing(dx * c + dy * s, dy * c - dx * s);
+        high = pseudo_bearing(dx * c - dy * s, dy * c + dx * s) - first;
+        if (high < 0.0) high += 4.0;
+    } else {
+        const SightScene::Edge* edge = scene_->edges_.data() + shape.first;
+        first = pseudo_bearing(edge[0].x - eye_.x(), edge[0].y - eye_.y());
+        for (std::uint32_t i = 1; i < shape.count; ++i) {
+            double a = pseudo_bearing(edge[i].x - eye_.x(), edge[i].y - eye_.y()) - first;
+            // Seen from outside, a convex shape takes up less than half the horizon.
+            if (a > 2.0) a -= 4.0;
+            if (a < -2.0) a += 4.0;
+            low = std::min(low, a);
+            high = std::max(high, a);
+        }
+    }
+    constexpr double kPerBin = kBins / 4.0;
+    const double from = (first + low - kSlack) * kPerBin;
+    const double to = (first + high + kSlack) * kPerBin;
+    const auto from_bin = static_cast<int>(std::floor(from));
+    const auto to_bin = static_cast<int>(std::floor(to));
+    const double nearest = near_[index];
+    // It hides whole bearings only when it is there from the lowest to the highest sight.
+    const bool is_full = shape.low < low_ && shape.high > high_;
+    double before = -1.0;
+    for (int b = from_bin; b <= to_bin; ++b) {
+        const auto bin = static_cast<std::size_t>((b + 2 * kBins) % kBins);
+        if (nearest > beyond_[bin]) {
+            before = -1.0;
+            continue;
+        }
+        items_.push_back({index, head_[bin]});
+        head_[bin] = static_cast<std::int32_t>(items_.size()) - 1;
+        if (!is_full || b == from_bin || b == to_bin) continue;
+        // The front of a convex shape is farthest at the ends of a stretch of bearings.
+        const auto square_at = [&](std::size_t at) {
+            const double t = entry(shape, bin_x_[at], bin_y_[at]);
+            return t * t * (bin_x_[at] * bin_x_[at] + bin_y_[at] * bin_y_[at]);
+        };
+        const double left = before >= 0.0 ? before : square_at(bin);
+        const double right = square_at((bin + 1) % kBins);
+        before = right;
+        beyond_[bin] = std::min(beyond_[bin], std::max(left, right) * (1.0 + kSlack));
+    }
+}
+
+void Lookout::stand(const Vector3d& eye, double low_m, double high_m) {
+    eye_ = eye;
+    low_ = std::min(low_m, eye.z());
+    high_ = std::max(high_m, eye.z());
+    inside_ = !eye.allFinite();
+    items_.clear();
+    std::fill(head_.begin(), head_.end(), -1);
+    std::fill(beyond_.begin(), beyond_.end(), kOpen_m);
+    order_.clear();
+    for (std::uint32_t i = 0; i < scene_->wide_.size() && !inside_; ++i) {
+        const SightScene::Shape& shape = scene_->wide_[i];
+        if (shape.low >= high_ || shape.high <= low_) continue;
+        double nearest = 0.0;
+        if (shape.count == 0) {
+            nearest = std::hypot(shape.x - eye.x(), shape.y - eye.y()) - shape.radius;
+        } else {
+            // Square of the distance to the nearest edge seen from outside.
+            const SightScene::Edge* edge = scene_->edges_.data() + shape.first;
+            double square = kOpen_m;
+            bool outside = false;
+            for (std::uint32_t k = 0; k < shape.count; ++k) {
+                const double room = edge[k].offset - edge[k].nx * eye.x() - edge[k].ny * eye.y();
+                if (room > 0.0) continue;
+                outside = true;
+                const double tx = -edge[k].ny;
+                const double ty = edge[k].nx;
+                const double px = eye.x() - edge[k].x;
+                const double py = eye.y() - edge[k].y;
+                const double share =
+                    std::clamp((px * tx + py * ty) / (tx * tx + ty * ty), 0.0, 1.0);
+                const double ex = px - share * tx;
+                const double ey = py - share * ty;
+                square = std::min(square, ex * ex + ey * ey);
+            }
+            nearest = outside ? std::sqrt(square) : -1.0;
+        }
+        if (nearest <= 0.0) {
+            // Above or below it one may stand; inside nothing is seen.
+            if (eye.z() > shape.low && eye.z() < shape.high) inside_ = true;
+            near_[i] = -1.0;
+        } else {
+            near_[i] = nearest * nearest * (1.0 - kSlack);
+        }
+        order_.push_back(i);
+    }
+    if (inside_) return;
+    std::sort(order_.begin(), order_.end(),
+              [&](std::uint32_t a, std::uint32_t b) { return near_[a] < near_[b]; });
+    for (const std::uint32_t i : order_) {
+        if (near_[i] >= 0.0) {
+            spread(i);
+            continue;
+        }
+        for (std::size_t bin = 0; bin < kBins; ++bin) {
+            items_.push_back({i, head_[bin]});
+            head_[bin] = static_cast<std::int32_t>(items_.size()) - 1;
+        }
+    }
+}
+
+bool Lookout::hidden_in(int bin, double square, const Vector3d& by) const {
+    for (std::int32_t at = head_[static_cast<std::size_t>(bin)]; at >= 0;
+         at = items_[static_cast<std::size_t>(at)].next) {
+        const std::uint32_t shape = items_[static_cast<std::size_t>(at)].shape;
+        if (near_[shape] < square && scene_->hides(scene_->wide_[shape], eye_, by)) return true;
+    }
+    return false;
+}
+
+void Lookout::look(const SightTargets& targets, double nearest_m, double farthest_m,
+                   std::vector<std::uint8_t>& seen) {
+    const std::size_t n = targets.size();
+    seen.assign(n, 0);
+    if (inside_) return;
+    const double nearest = nearest_m * nearest_m;
+    const double farthest = farthest_m * farthest_m;
+    for (std::size_t i = 0; i < n; ++i) {
+        const double dx = targets.x_[i] - eye_.x();
+        const double dy = targets.y_[i] - eye_.y();
+        const double square = dx * dx + dy * dy;
+        if (!(square <= farthest) || square < nearest || targets.state_[i] == 2) continue;
+        if (targets.state_[i] == 1) {
+            seen[i] = scene_->is_free(eye_, targets.place_[i]) ? 1 : 0;
+            continue;
+        }
+        const double sum = std::abs(dx) + std::abs(dy);
+        int bin = 0;
+        if (sum > 0.0)
+            bin = std::min(static_cast<int>(pseudo_bearing(dx, dy) * (kBins / 4.0)), kBins - 1);
+        if (square > beyond_[static_cast<std::size_t>(bin)]) continue;
+        seen[i] = hidden_in(bin, square, {dx, dy, targets.z_[i] - eye_.z()}) ? 0 : 1;
+    }
+}
+
+}  // namespace layproof::plan
