@@ -44,7 +44,7 @@ public:
         place_failed();
     }
 
-    std::string draw() {
+    Picture draw() {
         double y = header(pad_ + 6.0);
         y = strip(y);
         y = sight_first(y + 10.0);
@@ -540,8 +540,12 @@ private:
 
 }  // namespace
 
-std::string draw_day_strip_svg(const DayStrip& strip) {
+Picture draw_day_strip(const DayStrip& strip) {
     return Sheet(strip).draw();
+}
+
+std::string draw_day_strip_svg(const DayStrip& strip) {
+    return to_svg(draw_day_strip(strip));
 }
 
 }  // namespace layproof::record

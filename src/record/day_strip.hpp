@@ -65,6 +65,8 @@ struct DayStrip {
     double width_px = 960.0;    ///< 320 to 2400
 };
 
+Picture draw_day_strip(const DayStrip& strip);
+/// The same as SVG.
 std::string draw_day_strip_svg(const DayStrip& strip);
 
 }  // namespace layproof::record

@@ -44,19 +44,13 @@ void draw_point(SvgCanvas& canvas, Pixel at, PlanWord word, double radius) {
             break;
         case PlanWord::in_doubt:
             canvas.circle(at, r, {.colour = ink::kDoubt, .width = thin, .fill = ink::kPaper});
-            canvas.path(
-                fmt::format("M{} {}a{} {} 0 0 0 {} 0z", svg_number(at.x - r), svg_number(at.y),
-                            svg_number(r), svg_number(r), svg_number(2.0 * r)),
-                {.width = 0.0, .fill = ink::kDoubt});
+            canvas.half_disc(at, r, {.width = 0.0, .fill = ink::kDoubt});
             break;
         case PlanWord::fails: {
             const double s = r * 1.05;
             canvas.rectangle({at.x - s, at.y - s}, 2.0 * s, 2.0 * s,
                              {.colour = ink::kFails, .width = thin + 0.3, .fill = ink::kPaper});
-            canvas.path(
-                fmt::format("M{0} {1}L{2} {3}M{0} {3}L{2} {1}", svg_number(at.x - s),
-                            svg_number(at.y - s), svg_number(at.x + s), svg_number(at.y + s)),
-                {.colour = ink::kFails, .width = thin + 0.3});
+            canvas.cross(at, s, {.colour = ink::kFails, .width = thin + 0.3});
             break;
         }
         case PlanWord::to_lay:

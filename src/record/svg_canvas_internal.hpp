@@ -1,10 +1,12 @@
 #pragma once
-// Writes SVG elements with numbers of two decimals, so that the text is the same everywhere and
-// never holds a number that is not finite.
+// Collects the shapes of a picture. Numbers go out with two decimals, so that the text is the same
+// everywhere and never holds a number that is not finite.
 
 #include <initializer_list>
 #include <string>
 #include <string_view>
+
+#include "record/picture.hpp"
 
 namespace layproof::record {
 
@@ -23,35 +25,15 @@ inline constexpr std::string_view kMisfit = "#9c2f63";
 inline constexpr std::string_view kEllipse = "#3d6b61";
 }  // namespace ink
 
-struct Pixel {
-    double x = 0.0;
-    double y = 0.0;
-};
-
-struct Stroke {
-    std::string_view colour = ink::kText;
-    double width = 1.0;
-    std::string_view dash = {};  ///< "5 4", or empty for an unbroken line
-    std::string_view fill = "none";
-};
-
-struct TextStyle {
-    double size = 13.0;
-    std::string_view colour = ink::kText;
-    bool bold = false;
-    std::string_view anchor = "start";  ///< start, middle or end
-    double turn_deg = 0.0;
-};
-
 /// "12.35", "-0.5", "0"; what is not finite is written as 0.
 std::string svg_number(double value);
 
 class SvgCanvas {
 public:
-    /// The whole document around what was drawn so far; the canvas is empty afterwards. The size
-    /// is often known only when all is drawn.
-    std::string finish(double width, double height, std::string_view title,
-                       std::string_view description);
+    /// The whole picture around what was drawn so far; the canvas is empty afterwards. The size is
+    /// often known only when all is drawn.
+    Picture finish(double width, double height, std::string_view title,
+                   std::string_view description);
 
     void line(Pixel a, Pixel b, const Stroke& stroke);
     void rectangle(Pixel corner, double width, double height, const Stroke& stroke,
@@ -61,14 +43,15 @@ public:
     void ellipse(Pixel centre, double major, double minor, double azimuth_rad, const Stroke& stroke,
                  double fill_opacity);
     void polygon(std::initializer_list<Pixel> corners, const Stroke& stroke);
-    void path(std::string_view data, const Stroke& stroke);
+    void half_disc(Pixel centre, double radius, const Stroke& stroke);
+    void cross(Pixel centre, double half, const Stroke& stroke);
     void text(Pixel at, std::string_view content, const TextStyle& style);
     /// What follows until end_group() carries this title, shown by viewers and read aloud.
     void begin_group(std::string_view title, std::string_view kind);
     void end_group();
 
 private:
-    std::string out_;
+    std::vector<Shape> shapes_;
 };
 
 }  // namespace layproof::record

@@ -95,7 +95,7 @@ public:
           wide_(width_ >= kWideSheet),
           pad_(wide_ ? 24.0 : 14.0) {}
 
-    std::string draw() {
+    Picture draw() {
         const double top = header(pad_ + 6.0);
         const double plan_width =
             width_ - 2.0 * pad_ - kTickRoom - (wide_ ? kKeyWidth + 22.0 : 0.0);
@@ -682,8 +682,12 @@ private:
 
 }  // namespace
 
-std::string draw_plan_svg(const PlanDrawing& drawing) {
+Picture draw_plan(const PlanDrawing& drawing) {
     return PlanSheet(drawing).draw();
+}
+
+std::string draw_plan_svg(const PlanDrawing& drawing) {
+    return to_svg(draw_plan(drawing));
 }
 
 }  // namespace layproof::record

@@ -21,6 +21,7 @@
 #include <vector>
 
 #include "measure/length.hpp"
+#include "record/picture.hpp"
 
 namespace layproof::record {
 
@@ -97,6 +98,8 @@ struct PlanDrawing {
     double width_px = 960.0;
 };
 
+Picture draw_plan(const PlanDrawing& drawing);
+/// The same as SVG.
 std::string draw_plan_svg(const PlanDrawing& drawing);
 
 }  // namespace layproof::record

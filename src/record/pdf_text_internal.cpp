@@ -1,0 +1,198 @@
+#include "record/pdf_text_internal.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <vector>
+
+#include "record/svg_canvas_internal.hpp"
+#include "record/xml_text.hpp"
+
+namespace layproof::record {
+namespace {
+
+/// U+202A to U+202E and U+2066 to U+2069 turn what follows; U+2028 and U+2029 break lines.
+bool turns_direction(char32_t c) {
+    return (c >= 0x202A && c <= 0x202E) || (c >= 0x2066 && c <= 0x2069);
+}
+
+struct FreeFont {
+    void operator()(PangoFontDescription* font) const { pango_font_description_free(font); }
+};
+struct FreeAttributes {
+    void operator()(PangoAttrList* list) const { pango_attr_list_unref(list); }
+};
+
+void set_font(PangoLayout* layout, const char* family, double size, int weight) {
+    const std::unique_ptr<PangoFontDescription, FreeFont> font(pango_font_description_new());
+    pango_font_description_set_family_static(font.get(), family);
+    pango_font_description_set_absolute_size(font.get(), size * PANGO_SCALE);
+    pango_font_description_set_weight(font.get(), static_cast<PangoWeight>(weight));
+    pango_layout_set_font_description(layout, font.get());
+    // Figures of one width, so that columns of numbers stand one below the other.
+    const std::unique_ptr<PangoAttrList, FreeAttributes> attributes(pango_attr_list_new());
+    pango_attr_list_insert(attributes.get(), pango_attr_font_features_new("tnum=1, calt=0"));
+    pango_layout_set_attributes(layout, attributes.get());
+}
+
+double line_width(PangoLayoutLine* line) {
+    PangoRectangle box;
+    pango_layout_line_get_extents(line, nullptr, &box);
+    return static_cast<double>(box.width) / PANGO_SCALE;
+}
+
+void set_colour(cairo_t* cr, std::string_view colour) {
+    const auto c = colour_of(colour);
+    cairo_set_source_rgb(cr, c[0], c[1], c[2]);
+}
+
+int hex_digit(char c) {
+    if (c >= '0' && c <= '9') return c - '0';
+    if (c >= 'a' && c <= 'f') return c - 'a' + 10;
+    return 0;
+}
+
+}  // namespace
+
+std::string settable(std::string_view text) {
+    std::vector<char32_t> points = code_points(text);
+    for (char32_t& c : points) {
+        if (c == U'\n' || c == U'\r' || c == U'\t' || c == 0x2028 || c == 0x2029 || c == 0x85)
+            c = U' ';
+        else if (c < 0x20 || (c >= 0x7F && c < 0xA0) || turns_direction(c))
+            c = 0xFFFD;
+    }
+    return to_utf8(points);
+}
+
+const FaceStyle& style_of(Face face) {
+    static constexpr std::array<FaceStyle, kFaces> kStyles{{
+        {kTextFamily, 21.0, PANGO_WEIGHT_SEMIBOLD, 26.0, ink::kText},
+        {kTextFamily, 14.0, PANGO_WEIGHT_SEMIBOLD, 18.0, ink::kText},
+        {kTextFamily, 11.0, PANGO_WEIGHT_SEMIBOLD, 14.5, ink::kText},
+        {kTextFamily, 9.0, PANGO_WEIGHT_SEMIBOLD, 12.5, ink::kText},
+        {kTextFamily, 9.0, PANGO_WEIGHT_NORMAL, 12.8, ink::kText},
+        {kTextFamily, 9.0, PANGO_WEIGHT_SEMIBOLD, 12.8, ink::kText},
+        {kTextFamily, 8.2, PANGO_WEIGHT_NORMAL, 11.4, ink::kMuted},
+        {kTextFamily, 7.8, PANGO_WEIGHT_NORMAL, 10.4, ink::kText},
+        {kTextFamily, 7.4, PANGO_WEIGHT_SEMIBOLD, 9.6, ink::kText},
+        {kTextFamily, 7.4, PANGO_WEIGHT_NORMAL, 9.8, ink::kMuted},
+        {kCodeFamily, 7.8, PANGO_WEIGHT_NORMAL, 10.8, ink::kText},
+        {kTextFamily, 7.2, PANGO_WEIGHT_NORMAL, 9.6, ink::kMuted},
+    }};
+    return kStyles[static_cast<std::size_t>(face)];
+}
+
+std::array<double, 3> colour_of(std::string_view word) {
+    std::array<double, 3> out{};
+    if (word.size() != 7 || word[0] != '#') return out;
+    for (std::size_t i = 0; i < 3; ++i)
+        out[i] = (16 * hex_digit(word[1 + 2 * i]) + hex_digit(word[2 + 2 * i])) / 255.0;
+    return out;
+}
+
+Result<TextSetter> TextSetter::make() {
+    auto fonts = record_fonts();
+    if (!fonts) return fonts.refusal();
+    TextSetter out;
+    out.fonts_ = std::move(*fonts);
+    out.context_.reset(pango_font_map_create_context(out.fonts_.get()));
+    // Screens round widths to pixels; paper does not. The language decides between look-alike
+    // ideographs, so it is not the machine's.
+    pango_context_set_round_glyph_positions(out.context_.get(), FALSE);
+    pango_context_set_language(out.context_.get(), pango_language_from_string("en-us"));
+    pango_context_set_base_dir(out.context_.get(), PANGO_DIRECTION_LTR);
+    cairo_font_options_t* options = cairo_font_options_create();
+    cairo_font_options_set_hint_style(options, CAIRO_HINT_STYLE_NONE);
+    cairo_font_options_set_hint_metrics(options, CAIRO_HINT_METRICS_OFF);
+    cairo_font_options_set_antialias(options, CAIRO_ANTIALIAS_GRAY);
+    pango_cairo_context_set_font_options(out.context_.get(), options);
+    cairo_font_options_destroy(options);
+    out.layout_.reset(pango_layout_new(out.context_.get()));
+    pango_layout_set_wrap(out.layout_.get(), PANGO_WRAP_WORD_CHAR);
+    return out;
+}
+
+void TextSetter::prepare(std::string_view text, Face face, double width, int most) {
+    PangoLayout* layout = layout_.get();
+    const FaceStyle& style = style_of(face);
+    set_font(layout, style.family, style.size * factor_, style.weight);
+    pango_layout_set_text(layout, text.data(), static_cast<int>(text.size()));
+    pango_layout_set_width(layout, width > 0.0 ? static_cast<int>(width * PANGO_SCALE) : -1);
+    pango_layout_set_wrap(layout, face == Face::code ? PANGO_WRAP_CHAR : PANGO_WRAP_WORD_CHAR);
+    pango_layout_set_height(layout, most > 0 ? -most : -1);
+    pango_layout_set_ellipsize(
+        layout, most > 0 && width > 0.0 ? PANGO_ELLIPSIZE_END : PANGO_ELLIPSIZE_NONE);
+}
+
+double TextSetter::width(std::string_view text, Face face) {
+    auto& known = widths_[static_cast<std::size_t>(face)];
+    const auto found = known.find(std::string(text));
+    if (found != known.end()) return found->second * factor_;
+    const double factor = factor_;
+    factor_ = 1.0;
+    prepare(text, face, -1.0, 0);
+    factor_ = factor;
+    PangoRectangle box;
+    pango_layout_get_extents(layout_.get(), nullptr, &box);
+    const double width = static_cast<double>(box.width) / PANGO_SCALE;
+    known.emplace(text, width);
+    return width * factor_;
+}
+
+double TextSetter::longest_word(std::string_view text, Face face) {
+    double most = 0.0;
+    std::size_t from = 0;
+    while (from < text.size()) {
+        const std::size_t to = std::min(text.find(' ', from), text.size());
+        if (to > from) most = std::max(most, width(text.substr(from, to - from), face));
+        from = to + 1;
+    }
+    return most;
+}
+
+int TextSetter::lines(std::string_view text, Face face, double width, int most) {
+    if (text.empty()) return 0;
+    if (this->width(text, face) <= width && face != Face::code) return 1;
+    prepare(text, face, width, most);
+    return std::min(most, pango_layout_get_line_count(layout_.get()));
+}
+
+void TextSetter::draw(cairo_t* cr, double x, double y, std::string_view text, Face face,
+                      double width, int most, Align align) {
+    if (text.empty()) return;
+    // A hair wider than measured, so that what fitted then fits now.
+    prepare(text, face, width + 0.01, most);
+    const FaceStyle& style = style_of(face);
+    set_colour(cr, style.colour);
+    const double ascent = 0.5 * (style.leading + 0.72 * style.size) * factor_;
+    const int count = std::min(most, pango_layout_get_line_count(layout_.get()));
+    for (int i = 0; i < count; ++i) {
+        PangoLayoutLine* line = pango_layout_get_line_readonly(layout_.get(), i);
+        const double left = align == Align::right ? x + width - line_width(line) : x;
+        cairo_move_to(cr, left, y + ascent + i * style.leading * factor_);
+        pango_cairo_show_layout_line(cr, line);
+    }
+}
+
+void TextSetter::draw_line(cairo_t* cr, double x, double baseline, const std::string& text,
+                           const char* family, double size, bool bold, std::string_view anchor,
+                           std::string_view colour) {
+    if (text.empty()) return;
+    PangoLayout* layout = layout_.get();
+    set_font(layout, family, size, bold ? PANGO_WEIGHT_BOLD : PANGO_WEIGHT_NORMAL);
+    pango_layout_set_text(layout, text.data(), static_cast<int>(text.size()));
+    pango_layout_set_width(layout, -1);
+    pango_layout_set_height(layout, -1);
+    pango_layout_set_ellipsize(layout, PANGO_ELLIPSIZE_NONE);
+    PangoLayoutLine* line = pango_layout_get_line_readonly(layout, 0);
+    const double width = line_width(line);
+    set_colour(cr, colour);
+    cairo_move_to(cr,
+                  anchor == "middle" ? x - 0.5 * width
+                  : anchor == "end"  ? x - width
+                                     : x,
+                  baseline);
+    pango_cairo_show_layout_line(cr, line);
+}
+
+}  // namespace layproof::record

@@ -1,0 +1,89 @@
+#pragma once
+// Sets text on a Cairo page, in lines of equal distance whatever fonts a line needs.
+
+#include <cairo.h>
+#include <pango/pangocairo.h>
+
+#include <array>
+#include <memory>
+#include <string>
+#include <string_view>
+#include <unordered_map>
+
+#include "base/result.hpp"
+#include "record/fonts_internal.hpp"
+#include "record/paper.hpp"
+
+namespace layproof::record {
+
+/// Text that can be set: UTF-8 without control characters; line breaks and tabs are blanks. Marks
+/// that turn the direction of all that follows are taken out of names, so that none can turn a
+/// figure behind it.
+std::string settable(std::string_view text);
+
+enum class Face {
+    title,
+    section,
+    heading,
+    small_heading,
+    body,
+    strong,
+    quiet,
+    table,
+    table_strong,
+    table_quiet,
+    code,
+    foot
+};
+inline constexpr std::size_t kFaces = 12;
+
+struct FaceStyle {
+    const char* family;
+    double size;     ///< points
+    int weight;      ///< PANGO_WEIGHT_…
+    double leading;  ///< points from line to line
+    std::string_view colour;
+};
+const FaceStyle& style_of(Face face);
+
+/// "#1c2530" into the three parts, 0 to 1.
+std::array<double, 3> colour_of(std::string_view word);
+
+class TextSetter {
+public:
+    static Result<TextSetter> make();
+
+    /// Width in points when set in one line.
+    double width(std::string_view text, Face face);
+    /// Width of its longest word.
+    double longest_word(std::string_view text, Face face);
+    /// Number of lines in this width; at most `most`.
+    int lines(std::string_view text, Face face, double width, int most);
+    double height(std::string_view text, Face face, double width, int most) {
+        return lines(text, face, width, most) * style_of(face).leading;
+    }
+
+    /// Sets the text with its upper left corner at (x, y). More than `most` lines end in "…".
+    void draw(cairo_t* cr, double x, double y, std::string_view text, Face face, double width,
+              int most, Align align = Align::left);
+    /// One line whose baseline starts, is centred or ends at the place.
+    void draw_line(cairo_t* cr, double x, double baseline, const std::string& text,
+                   const char* family, double size, bool bold, std::string_view anchor,
+                   std::string_view colour);
+
+    /// Sets a table's face smaller by this much, 0.5 to 1.
+    void shrink(double factor) { factor_ = factor; }
+    double factor() const { return factor_; }
+
+private:
+    TextSetter() = default;
+    void prepare(std::string_view text, Face face, double width, int most);
+
+    std::unique_ptr<PangoFontMap, FreeObject> fonts_;
+    std::unique_ptr<PangoContext, FreeObject> context_;
+    std::unique_ptr<PangoLayout, FreeObject> layout_;
+    std::array<std::unordered_map<std::string, double>, kFaces> widths_;
+    double factor_ = 1.0;
+};
+
+}  // namespace layproof::record
