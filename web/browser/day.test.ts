@@ -4,24 +4,16 @@
 
 import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
-import type { Browser } from 'playwright-core';
-import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
+import { expect, it } from 'vitest';
 import { showDms } from '../src/format/angle';
 import { showPercent, showPercentShort } from '../src/format/percent';
 import type { LayAnswer, StationAnswer, WatchAnswer } from '../src/generated/acts';
 import { bookSight, drop, take, type TypedSight } from './crew';
-import { example, ownFolder, run, runJson, serve, type Served } from './program';
-import { axe, kDesk, kPhone, kTablet, launch, open, overflow, view, type Opened, type Screen } from './screens';
+import { example, runJson } from './program';
+import { axe, overflow, view } from './screens';
+import { onEachScreen } from './steps';
 
 const read = (name: string) => readFileSync(join(example, name), 'utf8');
-const folder = ownFolder();
-let browser: Browser;
-
-beforeAll(async () => {
-    browser = await launch();
-});
-afterAll(() => browser.close());
-
 function typed(): TypedSight[] {
     return read('day-sights.csv')
         .trim()
@@ -48,28 +40,8 @@ function rest(): string {
         .join('\n');
 }
 
-describe.each([kPhone, kTablet, kDesk])('the day on a $name', (screen: Screen) => {
-    const job = join(folder, `${screen.name}.job`);
-    let served: Served;
-    let opened: Opened;
-    // Each step builds on the one before: after a failure the rest would only say the same.
-    let broken = false;
-    beforeEach((context) => {
-        if (broken) context.skip();
-    });
-    afterEach((context) => {
-        broken ||= context.task.result?.state === 'fail';
-    });
-
-    beforeAll(async () => {
-        run('job', 'new', job, '--title', 'Mill hall', '--crew', 'day crew');
-        served = await serve(job, '--port', '0');
-        opened = await open(browser, served.address, screen);
-    });
-    afterAll(async () => {
-        await opened.close();
-        await served.stop();
-    });
+onEachScreen('the day', (opened) => {
+    const { screen, job } = opened;
 
     it('an empty job says what to begin with', async () => {
         await opened.page.getByText('Import the control sheet first').waitFor();

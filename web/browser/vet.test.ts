@@ -4,26 +4,19 @@
 
 import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
-import type { Browser, Page } from 'playwright-core';
-import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
+import type { Page } from 'playwright-core';
+import { expect, it } from 'vitest';
 import { shownFor } from '../src/format/length';
 import { showPercentShort } from '../src/format/percent';
 import type { VetAnswer } from '../src/generated/acts';
 import { evidenceWords, foundShift, likely, trapGroups, trapWords } from '../src/views/vet';
 import { drop, take } from './crew';
-import { example, ownFolder, run, runJson, serve, type Served } from './program';
-import { axe, kDesk, kPhone, kTablet, launch, open, overflow, view, type Opened, type Screen } from './screens';
+import { example, run, runJson } from './program';
+import { axe, overflow, view } from './screens';
+import { onEachScreen } from './steps';
 
 const read = (name: string) => readFileSync(join(example, name), 'utf8');
-const folder = ownFolder();
 const shown = shownFor('ft', null);
-let browser: Browser;
-
-beforeAll(async () => {
-    browser = await launch();
-});
-afterAll(() => browser.close());
-
 /** The page says of the control what the command line says. */
 async function expectSame(page: Page, cli: VetAnswer): Promise<void> {
     const card = page.getByRole('article', { name: 'Control' });
@@ -49,27 +42,8 @@ async function expectSame(page: Page, cli: VetAnswer): Promise<void> {
     }
 }
 
-describe.each([kPhone, kTablet, kDesk])('control on a $name', (screen: Screen) => {
-    const job = join(folder, `${screen.name}.job`);
-    let served: Served;
-    let opened: Opened;
-    let broken = false;
-    beforeEach((context) => {
-        if (broken) context.skip();
-    });
-    afterEach((context) => {
-        broken ||= context.task.result?.state === 'fail';
-    });
-
-    beforeAll(async () => {
-        run('job', 'new', job, '--title', 'Mill hall', '--crew', 'day crew');
-        served = await serve(job, '--port', '0');
-        opened = await open(browser, served.address, screen);
-    });
-    afterAll(async () => {
-        await opened.close();
-        await served.stop();
-    });
+onEachScreen('control', (opened) => {
+    const { screen, job } = opened;
 
     it('an empty job asks for the control sheet', async () => {
         const { page } = opened;

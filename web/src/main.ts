@@ -3,6 +3,6 @@ import App from './App.svelte';
 import './app.css';
 import { settings } from './state/settings.svelte';
 
-settings.apply();
+settings.begin();
 const target = document.getElementById('page');
 if (target) mount(App, { target });

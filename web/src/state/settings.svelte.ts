@@ -5,10 +5,15 @@ import { keep, load } from './stored';
 
 export type Theme = 'auto' | 'light' | 'dark' | 'sun';
 
+/** Whether the device asks for dark; null where nobody can be asked. */
+const kDark = typeof matchMedia === 'function' ? matchMedia('(prefers-color-scheme: dark)') : null;
+
 class Settings {
     theme = $state<Theme>(load<Theme>('theme', 'auto'));
     lengths = $state<LengthShow | null>(load<LengthShow | null>('lengths', null));
     initials = $state<string>('');
+    /** What is shown: the device's own choice is already made in it. */
+    colours = $state<Exclude<Theme, 'auto'>>('light');
 
     setTheme(theme: Theme): void {
         this.theme = theme;
@@ -21,8 +26,15 @@ class Settings {
         keep('lengths', lengths);
     }
 
-    apply(): void {
-        document.documentElement.dataset['theme'] = this.theme;
+    /** Once, at the start: the device may change its mind later. */
+    begin(): void {
+        kDark?.addEventListener('change', () => this.apply());
+        this.apply();
+    }
+
+    private apply(): void {
+        this.colours = this.theme === 'auto' ? (kDark?.matches ? 'dark' : 'light') : this.theme;
+        document.documentElement.dataset['theme'] = this.colours;
     }
 
     shown(unit: JobUnit | null): Shown {
