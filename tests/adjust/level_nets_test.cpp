@@ -8,6 +8,7 @@
 #include <string>
 
 #include "adjust/functions.hpp"
+#include "adjust/sparse_bridge.hpp"
 #include "adjust/tests.hpp"
 
 namespace layproof::adjust::testing {
@@ -42,6 +43,7 @@ struct LevelNet {
         EXPECT_EQ(summary.status, SolveStatus::converged);
         expect_agrees_with_ceres(problem, start, summary.weighted_square_sum,
                                  Analysis(problem, summary));
+        expect_sparse_agrees(problem, start, summary, Analysis(problem, summary));
         return summary;
     }
 };

@@ -11,6 +11,7 @@
 
 #include "adjust/functions.hpp"
 #include "adjust/jacobian_check.hpp"
+#include "adjust/sparse_bridge.hpp"
 #include "adjust/tests.hpp"
 
 namespace layproof::adjust::testing {
@@ -54,9 +55,11 @@ struct PlaneNet {
         SolveSummary summary = solve(problem);
         EXPECT_EQ(summary.status, SolveStatus::converged);
         EXPECT_LE(summary.iterations, 6);
-        if (compare && summary.status == SolveStatus::converged)
+        if (summary.status != SolveStatus::converged) return summary;
+        if (compare)
             expect_agrees_with_ceres(problem, start, summary.weighted_square_sum,
                                      Analysis(problem, summary));
+        expect_sparse_agrees(problem, start, summary, Analysis(problem, summary));
         return summary;
     }
 };

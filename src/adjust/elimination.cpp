@@ -1,0 +1,205 @@
+#include <Eigen/OrderingMethods>
+#include <Eigen/SparseCore>
+#include <algorithm>
+#include <numeric>
+#include <utility>
+
+#include "adjust/elimination_internal.hpp"
+#ifdef LAYPROOF_METIS
+#include <metis.h>
+#endif
+
+namespace layproof::adjust::internal {
+namespace {
+
+std::size_t at(int index) {
+    return static_cast<std::size_t>(index);
+}
+
+// Parent of each position (Liu 1990, "The role of elimination trees in sparse factorization").
+std::vector<int> find_parents(const BlockGraph& graph, const std::vector<int>& order,
+                              const std::vector<int>& position) {
+    const int n = graph.count();
+    std::vector<int> parent(at(n), -1);
+    std::vector<int> ancestor(at(n), -1);
+    for (int j = 0; j < n; ++j) {
+        const int block = order[at(j)];
+        for (int e = graph.begin[at(block)]; e < graph.begin[at(block) + 1]; ++e) {
+            int i = position[at(graph.neighbour[at(e)])];
+            while (i != -1 && i < j) {
+                const int next = ancestor[at(i)];
+                ancestor[at(i)] = j;
+                if (next == -1) parent[at(i)] = j;
+                i = next;
+            }
+        }
+    }
+    return parent;
+}
+
+// Nodes so that every subtree is one stretch that ends with its root.
+std::vector<int> postorder(const std::vector<int>& parent) {
+    const int n = static_cast<int>(parent.size());
+    std::vector<int> first_child(at(n), -1);
+    std::vector<int> sibling(at(n), -1);
+    std::vector<int> roots;
+    for (int j = n - 1; j >= 0; --j) {
+        const int p = parent[at(j)];
+        if (p < 0) {
+            roots.push_back(j);
+        } else {
+            sibling[at(j)] = first_child[at(p)];
+            first_child[at(p)] = j;
+        }
+    }
+    std::vector<int> out;
+    out.reserve(at(n));
+    std::vector<int> path;
+    for (auto root = roots.rbegin(); root != roots.rend(); ++root) {
+        path.push_back(*root);
+        while (!path.empty()) {
+            const int node = path.back();
+            const int child = first_child[at(node)];
+            if (child >= 0) {
+                first_child[at(node)] = sibling[at(child)];
+                path.push_back(child);
+            } else {
+                out.push_back(node);
+                path.pop_back();
+            }
+        }
+    }
+    return out;
+}
+
+std::vector<int> inverse_of(const std::vector<int>& order) {
+    std::vector<int> out(order.size());
+    for (std::size_t k = 0; k < order.size(); ++k) out[at(order[k])] = static_cast<int>(k);
+    return out;
+}
+
+// Numbers per column, by row subtrees (Gilbert, Ng and Peyton 1994, "An efficient algorithm to
+// compute row and column counts for sparse Cholesky factorization"), each row counted with its
+// block's size. Positions are in postorder.
+std::vector<std::int64_t> column_heights(const BlockGraph& graph, const std::vector<int>& order,
+                                         const std::vector<int>& position,
+                                         const std::vector<int>& parent) {
+    const int n = graph.count();
+    const auto size = [&](int j) { return graph.size[at(order[at(j)])]; };
+    std::vector<std::int64_t> height(at(n), 0);
+    std::vector<int> first(at(n), -1);
+    for (int k = 0; k < n; ++k) {
+        if (first[at(k)] == -1) height[at(k)] = size(k);
+        for (int j = k; j != -1 && first[at(j)] == -1; j = parent[at(j)]) first[at(j)] = k;
+    }
+    std::vector<int> largest_first(at(n), -1);
+    std::vector<int> previous_leaf(at(n), -1);
+    std::vector<int> ancestor(at(n));
+    std::iota(ancestor.begin(), ancestor.end(), 0);
+    for (int j = 0; j < n; ++j) {
+        if (parent[at(j)] != -1) height[at(parent[at(j)])] -= size(j);
+        const int block = order[at(j)];
+        for (int e = graph.begin[at(block)]; e < graph.begin[at(block) + 1]; ++e) {
+            const int i = position[at(graph.neighbour[at(e)])];
+            if (i <= j || first[at(j)] <= largest_first[at(i)]) continue;
+            largest_first[at(i)] = first[at(j)];
+            const int previous = std::exchange(previous_leaf[at(i)], j);
+            height[at(j)] += size(i);
+            if (previous == -1) continue;
+            int q = previous;
+            while (q != ancestor[at(q)]) q = ancestor[at(q)];
+            for (int s = previous; s != q;) {
+                const int next = ancestor[at(s)];
+                ancestor[at(s)] = q;
+                s = next;
+            }
+            height[at(q)] -= size(i);
+        }
+        if (parent[at(j)] != -1) ancestor[at(j)] = parent[at(j)];
+    }
+    for (int j = 0; j < n; ++j) {
+        if (parent[at(j)] != -1) height[at(parent[at(j)])] += height[at(j)];
+    }
+    return height;
+}
+
+}  // namespace
+
+std::vector<int> minimum_degree_order(const BlockGraph& graph) {
+    const int n = graph.count();
+    std::vector<int> order(at(n));
+    std::iota(order.begin(), order.end(), 0);
+    if (graph.neighbour.empty()) return order;
+    // Eigen's ordering reads the pattern alone; it wants the diagonal too.
+    Eigen::SparseMatrix<char, Eigen::ColMajor, int> pattern(n, n);
+    pattern.resizeNonZeros(static_cast<Eigen::Index>(graph.neighbour.size()) + n);
+    int* outer = pattern.outerIndexPtr();
+    int* inner = pattern.innerIndexPtr();
+    int filled = 0;
+    for (int j = 0; j < n; ++j) {
+        outer[j] = filled;
+        inner[filled++] = j;
+        for (int e = graph.begin[at(j)]; e < graph.begin[at(j) + 1]; ++e)
+            inner[filled++] = graph.neighbour[at(e)];
+    }
+    outer[n] = filled;
+    std::fill_n(pattern.valuePtr(), filled, char{1});
+    Eigen::PermutationMatrix<Eigen::Dynamic, Eigen::Dynamic, int> permutation;
+    Eigen::internal::minimum_degree_ordering(pattern, permutation);
+    for (int k = 0; k < n; ++k) order[at(k)] = permutation.indices()(k);
+    return order;
+}
+
+#ifdef LAYPROOF_METIS
+std::vector<int> nested_dissection_order(const BlockGraph& graph) {
+    static_assert(sizeof(idx_t) == sizeof(int));
+    idx_t n = graph.count();
+    std::vector<int> order(at(n));
+    std::iota(order.begin(), order.end(), 0);
+    if (graph.neighbour.empty()) return order;
+    // METIS takes pointers to what it does not change.
+    std::vector<idx_t> begin(graph.begin);
+    std::vector<idx_t> neighbour(graph.neighbour);
+    std::vector<idx_t> size(graph.size);
+    std::vector<idx_t> position(at(n));
+    idx_t options[METIS_NOPTIONS];
+    METIS_SetDefaultOptions(options);
+    options[METIS_OPTION_NUMBERING] = 0;
+    options[METIS_OPTION_SEED] = 1;
+    const int code = METIS_NodeND(&n, begin.data(), neighbour.data(), size.data(), options,
+                                  order.data(), position.data());
+    if (code != METIS_OK) return {};
+    return order;
+}
+#else
+std::vector<int> nested_dissection_order(const BlockGraph&) {
+    return {};
+}
+#endif
+
+EliminationTree::EliminationTree(const BlockGraph& graph, std::vector<int> given)
+    : order(std::move(given)) {
+    const int n = graph.count();
+    position = inverse_of(order);
+    const std::vector<int> loose_parent = find_parents(graph, order, position);
+    const std::vector<int> visit = postorder(loose_parent);
+    const std::vector<int> visited_as = inverse_of(visit);
+    std::vector<int> arranged(at(n));
+    parent.resize(at(n));
+    for (int k = 0; k < n; ++k) {
+        const int old = visit[at(k)];
+        arranged[at(k)] = order[at(old)];
+        const int p = loose_parent[at(old)];
+        parent[at(k)] = p < 0 ? -1 : visited_as[at(p)];
+    }
+    order = std::move(arranged);
+    position = inverse_of(order);
+    height = column_heights(graph, order, position, parent);
+    for (int k = 0; k < n; ++k) {
+        const double size = graph.size[at(order[at(k)])];
+        const double tall = static_cast<double>(height[at(k)]);
+        multiplications += 0.5 * size * tall * tall;
+    }
+}
+
+}  // namespace layproof::adjust::internal
