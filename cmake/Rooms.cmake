@@ -2,8 +2,16 @@
 # compiled together: half the time of a build from bare. Off, one changed file is compiled alone.
 option(LAYPROOF_TOGETHER "Compile the files of the heavy rooms in batches" OFF)
 set(LAYPROOF_HEAVY adjust station cause control plan lay watch)
+# Rooms whose many files all begin with the same library headers read those once.
+set(LAYPROOF_OFTEN exchange job record acts)
 
 function(layproof_together TARGET NAME)
+  set(ROOM_TARGET "layproof_${NAME}")
+  if(LAYPROOF_TOGETHER AND NAME IN_LIST LAYPROOF_OFTEN AND "${TARGET}" STREQUAL ROOM_TARGET)
+    target_precompile_headers(${TARGET} PRIVATE ${CMAKE_SOURCE_DIR}/cmake/often.hpp)
+    # ccache looks into a precompiled header only with this (and CCACHE_SLOPPINESS in ./check).
+    target_compile_options(${TARGET} PRIVATE $<$<CXX_COMPILER_ID:GNU>:-fpch-preprocess>)
+  endif()
   if(LAYPROOF_TOGETHER AND NAME IN_LIST LAYPROOF_HEAVY)
     set_target_properties(${TARGET} PROPERTIES UNITY_BUILD ON UNITY_BUILD_BATCH_SIZE 6)
   endif()
