@@ -32,6 +32,9 @@ SightScene::SightScene(std::vector<Prism> prisms, double clearance_m)
     for (const Prism& prism : prisms_) {
         wide_.push_back(add(widened(prism, clearance_m_)));
         bare_.push_back(add(prism));
+        double size = prism.radius_m;
+        for (const Vector2d& p : prism.corners) size = std::max(size, (p - prism.centre_m).norm());
+        size_.push_back(size);
     }
 }
 
@@ -110,13 +113,19 @@ bool SightScene::is_free(const Vector3d& from, const Vector3d& to) const {
     return true;
 }
 
-bool SightScene::has_room(const Vector2d& place_m, double distance_m, double low_m,
-                          double high_m) const {
-    for (const Prism& prism : prisms_) {
+double SightScene::room_at(const Vector2d& place_m, double most_m, double low_m,
+                           double high_m) const {
+    double out = most_m;
+    for (std::size_t i = 0; i < prisms_.size(); ++i) {
+        const Prism& prism = prisms_[i];
+        const double reach = out + size_[i];
+        if (std::abs(place_m.x() - prism.centre_m.x()) >= reach ||
+            std::abs(place_m.y() - prism.centre_m.y()) >= reach)
+            continue;
         if (prism.reach.bottom_m >= high_m || prism.reach.top_m <= low_m) continue;
-        if (plan_distance(prism, place_m) < distance_m) return false;
+        out = std::min(out, plan_distance(prism, place_m));
     }
-    return true;
+    return out;
 }
 
 SightTargets::SightTargets(const SightScene& scene, std::span<const Vector3d> targets) {

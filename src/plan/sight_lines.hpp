@@ -36,9 +36,15 @@ public:
     /// One sight, every obstacle tried.
     bool is_free(const Eigen::Vector3d& from, const Eigen::Vector3d& to) const;
 
+    /// Plan distance to the nearest obstacle that reaches into the heights, as far as it is below
+    /// `most_m`; 0 inside one.
+    double room_at(const Eigen::Vector2d& place_m, double most_m, double low_m,
+                   double high_m) const;
     /// Does the plan place keep this distance from every obstacle that reaches into the heights?
     bool has_room(const Eigen::Vector2d& place_m, double distance_m, double low_m,
-                  double high_m) const;
+                  double high_m) const {
+        return room_at(place_m, distance_m, low_m, high_m) >= distance_m;
+    }
 
 private:
     friend class Lookout;
@@ -64,6 +70,7 @@ private:
     std::vector<Shape> wide_;  ///< as prisms_
     std::vector<Shape> bare_;
     std::vector<Edge> edges_;
+    std::vector<double> size_;  ///< greatest distance of a prism's edge from its centre
     double clearance_m_ = 0.0;
 };
 

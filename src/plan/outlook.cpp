@@ -1,0 +1,713 @@
+#include "plan/outlook.hpp"
+
+#include <Eigen/Cholesky>
+#include <Eigen/LU>
+#include <algorithm>
+#include <cmath>
+
+#include "base/random.hpp"
+#include "measure/sight_model.hpp"
+
+namespace layproof::plan {
+namespace {
+
+using cause::Cause;
+using Eigen::Matrix3d;
+using Eigen::Matrix4d;
+using Eigen::Vector2d;
+using Eigen::Vector3d;
+using Eigen::Vector4d;
+
+constexpr int kPrism = 4;
+constexpr int kScale = 5;
+constexpr int kTiltEast = 6;
+constexpr int kTiltNorth = 7;
+constexpr int kIndex = 8;
+constexpr double kShortestSight_m = 0.1;
+/// Pivot, after scaling, below which a pose counts as open (as in station/misfit_model.cpp).
+constexpr double kOpenPivot = 1e-12;
+
+}  // namespace
+
+Draws::Draws(int count, int marks, std::uint64_t seed) : count_(count), marks_(marks) {
+    Random random(seed);
+    z_.reserve(static_cast<std::size_t>(count * marks));
+    for (int i = 0; i < count * marks; ++i) {
+        const double x = random.normal();
+        const double y = random.normal();
+        z_.emplace_back(x, y, random.normal());
+    }
+}
+
+std::vector<PlanPoint> plan_points(const std::vector<station::LayTarget>& targets) {
+    std::vector<PlanPoint> out;
+    out.reserve(targets.size());
+    for (const station::LayTarget& t : targets)
+        out.push_back({t.east_m, t.north_m, t.height_m.value_or(0.0), t.tolerance_plan_m,
+                       t.tolerance_height_m.value_or(-1.0), t.height_m.has_value()});
+    return out;
+}
+
+void SetupOutlook::stand(const Vector3d& axes, const std::vector<ControlMark>& all,
+                         std::span<const int> marks, const Crew& crew) {
+    solvable_ = false;
+    axes_ = axes;
+    crew_ = &crew;
+    count_ = std::min(static_cast<int>(marks.size()), kMostControl);
+    has_height_ = false;
+    if (count_ < 2) return;
+    Matrix4d normal = Matrix4d::Zero();
+    for (int i = 0; i < count_; ++i) {
+        const int m = marks[static_cast<std::size_t>(i)];
+        const ControlMark& mark = all[static_cast<std::size_t>(m)];
+        Spot& s = spots_[static_cast<std::size_t>(i)];
+        s.mark = m;
+        s.at = mark.at_m;
+        s.has_height = mark.has_height;
+        has_height_ = has_height_ || mark.has_height;
+        const Vector2d to = mark.at_m.head<2>() - axes.head<2>();
+        s.plan_m = std::max(to.norm(), kShortestSight_m);
+        s.ahead = to.norm() > 0.0 ? Vector2d(to / to.norm()) : Vector2d(0.0, 1.0);
+        const Vector2d right(s.ahead.y(), -s.ahead.x());
+        s.rise_m = mark.has_height ? mark.at_m.z() + crew.mark_rod_m - axes.z() : 0.0;
+        s.slope_m = std::hypot(s.plan_m, s.rise_m);
+        const double zenith = std::atan2(s.plan_m, s.rise_m);
+        const double sz = s.plan_m / s.slope_m;
+        const double cz = s.rise_m / s.slope_m;
+        s.along << s.ahead * sz, cz;
+        const Matrix3d reading = measure::sight_covariance(
+            crew.instrument, s.slope_m, zenith, crew.mark_rod_m, false, crew.faces, crew.faces);
+        Matrix3d by_reading = Matrix3d::Zero();
+        by_reading.block<2, 1>(0, 0) = s.plan_m * right;
+        by_reading.block<2, 1>(0, 1) = s.rise_m * s.ahead;
+        by_reading(2, 1) = -s.plan_m;
+        by_reading.col(2) = s.along;
+        Matrix3d covariance = by_reading * reading * by_reading.transpose();
+        covariance.diagonal() += mark.sd_m.cwiseAbs2();
+        s.variance = 0.5 * (covariance(0, 0) + covariance(1, 1));
+        s.a.setZero();
+        s.a(0, 0) = s.a(1, 1) = -1.0;
+        s.a.block<2, 1>(0, 2) = -s.plan_m * right;
+        if (mark.has_height) {
+            s.a(2, 3) = -1.0;
+            const Eigen::LLT<Matrix3d> factor(covariance);
+            s.weight = factor.solve(Matrix3d::Identity());
+            s.whiten = factor.matrixU().solve(Matrix3d::Identity());
+        } else {
+            s.weight.setZero();
+            s.whiten.setZero();
+            const Eigen::LLT<Eigen::Matrix2d> factor(
+                Eigen::Matrix2d(covariance.topLeftCorner<2, 2>()));
+            s.weight.topLeftCorner<2, 2>() = factor.solve(Eigen::Matrix2d::Identity());
+            s.whiten.topLeftCorner<2, 2>() = factor.matrixU().solve(Eigen::Matrix2d::Identity());
+        }
+        s.wa = s.weight * s.a;
+        normal += s.a.transpose() * s.wa;
+    }
+    if (!has_height_) normal(3, 3) = 1.0;
+    const Vector4d scale = normal.diagonal().cwiseMax(1e-300).cwiseSqrt().cwiseInverse();
+    const Eigen::LDLT<Matrix4d> factor(Matrix4d(scale.asDiagonal() * normal * scale.asDiagonal()));
+    if (factor.info() != Eigen::Success || !(factor.vectorD().minCoeff() > kOpenPivot)) return;
+    q_ = scale.asDiagonal() * factor.solve(Matrix4d::Identity()) * scale.asDiagonal();
+    if (!q_.allFinite()) return;
+    if (!has_height_) {
+        q_.row(3).setZero();
+        q_.col(3).setZero();
+    }
+    for (int i = 0; i < count_; ++i) {
+        Spot& s = spots_[static_cast<std::size_t>(i)];
+        s.pose_by = q_ * s.wa.transpose();
+        s.left = s.weight - s.wa * s.pose_by;
+    }
+    solvable_ = true;
+    add_fits(crew);
+    add_tripod(crew);
+    add_on_all(crew);
+    weigh_exchanges(crew);
+}
+
+/// Causes that touch one mark.
+void SetupOutlook::add_fits(const Crew& crew) {
+    const auto& table = crew.causes;
+    nothing_prior_ = std::max(table.of(Cause::nothing_wrong).frequency, 1e-300);
+    singles_prior_ = 0.0;
+    int heights = 0;
+    for (int i = 0; i < count_; ++i) heights += spots_[static_cast<std::size_t>(i)].has_height;
+    plan_sizes_ = 0;
+    height_sizes_ = 0;
+    const auto each = [&](Cause cause, const auto& add) {
+        const cause::CausePrior& prior = table.of(cause);
+        if (!(prior.frequency > 0.0) || prior.sizes.empty()) return;
+        for (const cause::CauseSize& size : prior.sizes)
+            add(prior.frequency / static_cast<double>(prior.sizes.size()),
+                size.length_m * size.length_m);
+    };
+    for (const Cause cause : {Cause::mark_moved, Cause::rod_not_plumb})
+        each(cause, [&](double frequency, double v) {
+            if (plan_sizes_ == 8) return;
+            for (int i = 0; i < count_; ++i) {
+                const Matrix3d& g = spots_[static_cast<std::size_t>(i)].left;
+                PlanFit& f =
+                    plan_[static_cast<std::size_t>(i)][static_cast<std::size_t>(plan_sizes_)];
+                const double a = 1.0 + v * g(0, 0);
+                const double b = v * g(0, 1);
+                const double d = 1.0 + v * g(1, 1);
+                const double det = std::max(a * d - b * b, 1.0);
+                f.log_prior = std::log(frequency / count_) - 0.5 * std::log(det);
+                f.c00 = v * d / det;
+                f.c01 = -v * b / det;
+                f.c11 = v * a / det;
+                f.variance = v;
+                f.is_moved = cause == Cause::mark_moved;
+            }
+            ++plan_sizes_;
+            singles_prior_ += frequency;
+        });
+    if (heights > 0)
+        for (const Cause cause : {Cause::mark_height_changed, Cause::rod_height_wrong})
+            each(cause, [&](double frequency, double v) {
+                if (height_sizes_ == 8) return;
+                const int shared = cause == Cause::mark_height_changed ? heights : count_;
+                for (int i = 0; i < count_; ++i) {
+                    const Spot& s = spots_[static_cast<std::size_t>(i)];
+                    LineFit& f = height_[static_cast<std::size_t>(i)]
+                                        [static_cast<std::size_t>(height_sizes_)];
+                    const double det = 1.0 + v * std::max(s.left(2, 2), 0.0);
+                    const bool is_there = s.has_height || cause == Cause::rod_height_wrong;
+                    f.log_prior =
+                        is_there ? std::log(frequency / shared) - 0.5 * std::log(det) : -1e9;
+                    f.c = s.has_height ? v / det : 0.0;
+                }
+                ++height_sizes_;
+                singles_prior_ += frequency;
+            });
+    pairs_prior_ = table.pairs;
+}
+
+void SetupOutlook::add_tripod(const Crew& crew) {
+    const cause::CausePrior& prior = crew.causes.of(Cause::tripod_disturbed);
+    after_sizes_ = 0;
+    if (!(prior.frequency > 0.0) || prior.sizes.empty()) return;
+    after_sizes_ = std::min(static_cast<int>(prior.sizes.size()), 4);
+    singles_prior_ += prior.frequency;
+    Matrix4d sum = Matrix4d::Zero();
+    for (int first = count_ - 1; first >= 1; --first) {
+        const Spot& s = spots_[static_cast<std::size_t>(first)];
+        sum += s.a.transpose() * s.wa;
+        const Eigen::Matrix<double, 4, 3> t = sum.leftCols<3>();
+        const Eigen::Matrix<double, 4, 3> qt = q_ * t;
+        const Matrix3d g = sum.topLeftCorner<3, 3>() - t.transpose() * qt;
+        auto& by = after_by_[static_cast<std::size_t>(first)];
+        by = -qt;
+        by.topRows<3>() += Matrix3d::Identity();
+        for (int k = 0; k < after_sizes_; ++k) {
+            const cause::CauseSize& size = prior.sizes[static_cast<std::size_t>(k)];
+            const Vector3d d(size.length_m, size.length_m, size.angle_rad);
+            const Matrix3d inner =
+                Matrix3d::Identity() + Matrix3d(d.asDiagonal() * g * d.asDiagonal());
+            const Matrix3d inverse = inner.inverse();
+            TripodFit& f = after_[static_cast<std::size_t>(first)][static_cast<std::size_t>(k)];
+            f.c = d.asDiagonal() * inverse * d.asDiagonal();
+            f.log_prior =
+                std::log(prior.frequency / (count_ - 1) / static_cast<double>(prior.sizes.size())) -
+                0.5 * std::log(std::max(inner.determinant(), 1.0));
+        }
+    }
+}
+
+void SetupOutlook::add_on_all(const Crew& crew) {
+    on_all_count_ = 0;
+    const auto add = [&](Cause cause, int state, double share, const auto& by) {
+        const cause::CausePrior& prior = crew.causes.of(cause);
+        if (!(prior.frequency > 0.0) || prior.sizes.empty()) return;
+        OnAll& o = on_all_[static_cast<std::size_t>(on_all_count_++)];
+        o.state = state;
+        Vector4d t = Vector4d::Zero();
+        double g = 0.0;
+        for (int i = 0; i < count_; ++i) {
+            const Spot& s = spots_[static_cast<std::size_t>(i)];
+            Vector3d b = by(s);
+            if (!s.has_height) b.z() = 0.0;
+            o.by[static_cast<std::size_t>(i)] = b;
+            const Vector3d wb = s.weight * b;
+            t += s.a.transpose() * wb;
+            g += b.dot(wb);
+        }
+        const Vector4d qt = q_ * t;
+        g = std::max(g - t.dot(qt), 0.0);
+        o.column.setZero();
+        o.column.head<4>() = -qt;
+        o.column[state] = 1.0;
+        o.sizes.clear();
+        for (const cause::CauseSize& size : prior.sizes) {
+            const double sd = cause == Cause::prism_constant_wrong   ? size.length_m
+                              : cause == Cause::distance_scale_wrong ? size.ratio
+                                                                     : size.angle_rad;
+            const double det = 1.0 + sd * sd * g;
+            o.sizes.push_back(
+                {std::log(share * prior.frequency / static_cast<double>(prior.sizes.size())) -
+                     0.5 * std::log(det),
+                 sd * sd / det});
+        }
+        singles_prior_ += share * prior.frequency;
+    };
+    add(Cause::prism_constant_wrong, kPrism, 1.0, [](const Spot& s) { return s.along; });
+    add(Cause::distance_scale_wrong, kScale, 1.0,
+        [](const Spot& s) { return Vector3d(s.slope_m * s.along); });
+    if (!has_height_) return;
+    // The two axes of a lean are taken one at a time.
+    add(Cause::out_of_level, kTiltEast, 0.5,
+        [](const Spot& s) { return Vector3d(-s.rise_m, 0.0, s.plan_m * s.ahead.x()); });
+    add(Cause::out_of_level, kTiltNorth, 0.5,
+        [](const Spot& s) { return Vector3d(0.0, -s.rise_m, s.plan_m * s.ahead.y()); });
+    if (crew.faces == 1)
+        add(Cause::vertical_index_wrong, kIndex, 1.0, [](const Spot& s) {
+            Vector3d out;
+            out << s.rise_m * s.ahead, -s.plan_m;
+            return out;
+        });
+}
+
+/// Two names exchanged on otherwise perfect sights: what the best rigid fit then leaves in plan,
+/// and what the heights leave.
+void SetupOutlook::weigh_exchanges(const Crew& crew) {
+    elsewhere_ = 0.0;
+    const double frequency = crew.causes.of(Cause::names_swapped).frequency;
+    if (!(frequency > 0.0)) return;
+    const double share = frequency / (0.5 * count_ * (count_ - 1));
+    Vector2d mean = Vector2d::Zero();
+    for (int i = 0; i < count_; ++i)
+        mean += spots_[static_cast<std::size_t>(i)].at.head<2>() / count_;
+    double square = 0.0;
+    double largest = 0.0;
+    for (int i = 0; i < count_; ++i) {
+        const Spot& s = spots_[static_cast<std::size_t>(i)];
+        square += (s.at.head<2>() - mean).squaredNorm();
+        largest = std::max(largest, s.variance);
+    }
+    for (int i = 0; i < count_; ++i)
+        for (int j = i + 1; j < count_; ++j) {
+            const Spot& a = spots_[static_cast<std::size_t>(i)];
+            const Spot& b = spots_[static_cast<std::size_t>(j)];
+            const Vector2d p = a.at.head<2>() - mean;
+            const Vector2d r = b.at.head<2>() - mean;
+            // Σ conj(place)·exchanged place; the exchange turns p p* + r r* into p r* + r p*.
+            const double real = square - (p - r).squaredNorm();
+            const double plan = 2.0 * (square - std::abs(real)) / largest;
+            double height = 0.0;
+            if (a.has_height && b.has_height) {
+                const double up = b.at.z() - a.at.z();
+                // y changes by +up and −up; what the station's height does not take up remains.
+                height = up * up * (a.left(2, 2) + b.left(2, 2) + 2.0 * (a.wa * b.pose_by)(2, 2));
+            }
+            elsewhere_ += share * std::exp(-0.5 * (plan + height));
+        }
+}
+
+SetupOutlook::Left SetupOutlook::left_over(const Draws& draws, int draw) const {
+    Left out;
+    Vector4d pose = Vector4d::Zero();
+    for (int i = 0; i < count_; ++i) {
+        const Spot& s = spots_[static_cast<std::size_t>(i)];
+        out.v[static_cast<std::size_t>(i)] = s.whiten * draws.at(draw, s.mark);
+        pose += s.a.transpose() * out.v[static_cast<std::size_t>(i)];
+    }
+    pose = q_ * pose;
+    for (int i = 0; i < count_; ++i)
+        out.v[static_cast<std::size_t>(i)] -= spots_[static_cast<std::size_t>(i)].wa * pose;
+    return out;
+}
+
+SetupOutlook::Sums SetupOutlook::weigh(const Left& left) const {
+    Sums out;
+    for (auto& m : out.after_square) m.setZero();
+    out.nothing = nothing_prior_;
+    out.elsewhere = elsewhere_;
+    double singles = 0.0;
+    Vector3d behind = Vector3d::Zero();
+    for (int i = count_ - 1; i >= 0; --i) {
+        const auto at = static_cast<std::size_t>(i);
+        const Spot& s = spots_[at];
+        const Vector3d& v = left.v[at];
+        for (int k = 0; k < plan_sizes_; ++k) {
+            const PlanFit& f = plan_[at][static_cast<std::size_t>(k)];
+            const double mx = f.c00 * v.x() + f.c01 * v.y();
+            const double my = f.c01 * v.x() + f.c11 * v.y();
+            const double w = std::exp(f.log_prior + 0.5 * (v.x() * mx + v.y() * my));
+            out.plan[at] += w;
+            out.plan_square[at][0] += w * (f.c00 + mx * mx);
+            out.plan_square[at][1] += w * (f.c01 + mx * my);
+            out.plan_square[at][2] += w * (f.c11 + my * my);
+        }
+        for (int k = 0; k < height_sizes_; ++k) {
+            const LineFit& f = height_[at][static_cast<std::size_t>(k)];
+            const double mean = f.c * v.z();
+            const double w = std::exp(f.log_prior + 0.5 * v.z() * mean);
+            out.height[at] += w;
+            out.height_square[at] += w * (f.c + mean * mean);
+        }
+        singles += out.plan[at] + out.height[at];
+        behind += s.a.leftCols<3>().transpose() * v;
+        if (i == 0) break;
+        for (int k = 0; k < after_sizes_; ++k) {
+            const TripodFit& f = after_[at][static_cast<std::size_t>(k)];
+            const Vector3d mean = f.c * behind;
+            const double w = std::exp(f.log_prior + 0.5 * behind.dot(mean));
+            out.after[at] += w;
+            out.after_square[at] += w * (f.c + mean * mean.transpose());
+        }
+        singles += out.after[at];
+    }
+    for (int o = 0; o < on_all_count_; ++o) {
+        const OnAll& all = on_all_[static_cast<std::size_t>(o)];
+        double g = 0.0;
+        for (int i = 0; i < count_; ++i)
+            g += all.by[static_cast<std::size_t>(i)].dot(left.v[static_cast<std::size_t>(i)]);
+        for (const LineFit& f : all.sizes) {
+            const double mean = f.c * g;
+            const double w = std::exp(f.log_prior + 0.5 * g * mean);
+            out.on_all[static_cast<std::size_t>(o)] += w;
+            out.on_all_square[static_cast<std::size_t>(o)] += w * (f.c + mean * mean);
+        }
+        singles += out.on_all[static_cast<std::size_t>(o)];
+    }
+    if (singles_prior_ > 0.0)
+        out.pairs = pairs_prior_ * (singles / singles_prior_) * (singles / singles_prior_);
+    out.total = out.nothing + out.elsewhere + out.pairs + singles;
+    return out;
+}
+
+/// The geometry of laying one point, and the covariance of the laying sight itself, along and
+/// across the sight (closed form of station::lay_model).
+struct SetupOutlook::Spread {
+    double ax, ay, plan, slope, sz, cz, rise;
+    double along, across, up;
+};
+
+SetupOutlook::Spread SetupOutlook::own_of(const PlanPoint& point) const {
+    const measure::Instrument& instrument = crew_->instrument;
+    Spread o{};
+    const double dx = point.east_m - axes_.x();
+    const double dy = point.north_m - axes_.y();
+    const double d = std::sqrt(dx * dx + dy * dy);
+    o.plan = std::max(d, kShortestSight_m);
+    o.ax = d > 0.0 ? dx / d : 0.0;
+    o.ay = d > 0.0 ? dy / d : 1.0;
+    o.rise = has_height_ && point.has_height ? point.height_m + crew_->lay_rod_m - axes_.z() : 0.0;
+    o.slope = std::sqrt(o.plan * o.plan + o.rise * o.rise);
+    o.sz = o.plan / o.slope;
+    o.cz = o.rise / o.slope;
+    const auto square = [](double x) { return x * x; };
+    const double angle = square(instrument.angle_sd_rad);
+    const double distance =
+        square(instrument.distance_sd_m) + square(instrument.distance_ppm * 1e-6 * o.slope);
+    const double rod = square(crew_->lay_rod_m * instrument.bubble_rad) +
+                       square(instrument.centring_m) + square(instrument.marking_m);
+    const double tape =
+        square(instrument.height_tape_m) +
+        square(o.plan * o.plan / (2.0 * measure::kEarthRadius_m) * instrument.refraction_k_sd);
+    o.across = rod + o.plan * o.plan * angle;
+    o.along = rod + o.rise * o.rise * angle + o.sz * o.sz * distance;
+    o.up = tape + o.plan * o.plan * angle + o.cz * o.cz * distance;
+    return o;
+}
+
+double SetupOutlook::probability(const PlanPoint& point, const Matrix4d& pose, const Column* column,
+                                 double square, const WithinTable& table, const Spread& o) const {
+    const double rx = o.ay;
+    const double ry = -o.ax;
+    const double pa_x = pose(0, 0) * o.ax + pose(0, 1) * o.ay;
+    const double pa_y = pose(1, 0) * o.ax + pose(1, 1) * o.ay;
+    const double pr_x = pose(0, 0) * rx + pose(0, 1) * ry;
+    const double pr_y = pose(1, 0) * rx + pose(1, 1) * ry;
+    const double o_a = pose(0, 2) * o.ax + pose(1, 2) * o.ay;
+    const double o_r = pose(0, 2) * rx + pose(1, 2) * ry;
+    double aa = o.along + o.ax * pa_x + o.ay * pa_y;
+    double rr =
+        o.across + rx * pr_x + ry * pr_y + 2.0 * o.plan * o_r + o.plan * o.plan * pose(2, 2);
+    double ar = rx * pa_x + ry * pa_y + o.plan * o_a;
+    double hh = o.up + pose(3, 3);
+    if (column != nullptr) {
+        // −(∂p/∂state) of station/state.hpp, along, across and up.
+        const Column& u = *column;
+        const double tilt_a = u[kTiltEast] * o.ax + u[kTiltNorth] * o.ay;
+        const double tilt_r = u[kTiltEast] * rx + u[kTiltNorth] * ry;
+        const double a = -(o.ax * u[0] + o.ay * u[1]) + o.sz * u[kPrism] + o.plan * u[kScale] -
+                         o.rise * tilt_a + o.rise * u[kIndex];
+        const double r = -(rx * u[0] + ry * u[1] + o.plan * u[2]) - o.rise * tilt_r;
+        const double h =
+            -u[3] + o.cz * u[kPrism] + o.rise * u[kScale] + o.plan * tilt_a - o.plan * u[kIndex];
+        aa += square * a * a;
+        rr += square * r * r;
+        ar += square * a * r;
+        hh += square * h * h;
+    }
+    double p = table.circle(aa, rr, ar, point.tolerance_plan_m);
+    if (has_height_ && point.has_height && point.tolerance_height_m >= 0.0)
+        p *= WithinTable::height(hh, point.tolerance_height_m);
+    return p;
+}
+
+void SetupOutlook::forecast(const Draws& draws, const std::vector<PlanPoint>& points,
+                            std::span<const int> asked, const WithinTable& table,
+                            std::vector<double>& chance) {
+    chance.assign(asked.size(), 0.0);
+    mean_nothing_ = 0.0;
+    if (!solvable_ || draws.count() == 0) return;
+    const int n = draws.count();
+    // How much a draw makes of a group of causes, as the spread that they give the station at a
+    // working distance, counts with the group's weight: p = P0·(1 − elsewhere) − Σ part·(P0 − P).
+    constexpr double kWorking_m = 25.0;
+    constexpr int kParts = 8;  // plan, height, tripod, then on all
+    std::array<Eigen::Matrix2d, kMostControl> harm_plan;
+    std::array<double, kMostControl> harm_height{};
+    std::array<Matrix3d, kMostControl> harm_after;
+    const Vector4d by(1.0, 1.0, kWorking_m * kWorking_m, 0.0);
+    for (int i = 0; i < count_; ++i) {
+        const auto at = static_cast<std::size_t>(i);
+        const Spot& s = spots_[at];
+        harm_plan[at] =
+            s.pose_by.leftCols<2>().transpose() * by.asDiagonal() * s.pose_by.leftCols<2>();
+        harm_height[at] = s.pose_by(3, 2) * s.pose_by(3, 2);
+        if (i > 0) harm_after[at] = after_by_[at].transpose() * by.asDiagonal() * after_by_[at];
+    }
+    draws_.resize(static_cast<std::size_t>(n) * (kParts + 1));
+    std::array<double, kParts> weight{};
+    std::array<double, kParts> harm{};
+    std::array<double, 5> square{};
+    std::array<std::array<double, 3>, kMostControl> plan_square{};
+    std::array<double, kMostControl> height_square{};
+    std::array<Matrix3d, kMostControl> after_square;
+    for (auto& m : after_square) m.setZero();
+    for (int d = 0; d < n; ++d) {
+        const Sums sums = weigh(left_over(draws, d));
+        const double f = 1.0 / sums.total;
+        double* here = draws_.data() + d * (kParts + 1);
+        double* part = here + 1;
+        std::fill(here, here + kParts + 1, 0.0);
+        *here = 1.0 - sums.elsewhere * f;
+        mean_nothing_ += sums.nothing * f / n;
+        double singles = 0.0;
+        double plan_weight = 0.0;
+        for (int i = 0; i < count_; ++i) {
+            const auto at = static_cast<std::size_t>(i);
+            const auto& q = sums.plan_square[at];
+            part[0] += f * (harm_plan[at](0, 0) * q[0] + 2.0 * harm_plan[at](0, 1) * q[1] +
+                            harm_plan[at](1, 1) * q[2]);
+            part[1] += f * harm_height[at] * sums.height_square[at];
+            plan_weight += sums.plan[at] * f;
+            weight[1] += sums.height[at] * f;
+            weight[2] += sums.after[at] * f;
+            singles += f * (sums.plan[at] + sums.height[at] + sums.after[at]);
+            for (std::size_t k = 0; k < 3; ++k) plan_square[at][k] += f * q[k];
+            height_square[at] += f * sums.height_square[at];
+            if (i == 0) continue;
+            part[2] += f * harm_after[at].cwiseProduct(sums.after_square[at]).sum();
+            after_square[at] += f * sums.after_square[at];
+        }
+        for (std::size_t o = 0; o < 5; ++o) {
+            weight[3 + o] += sums.on_all[o] * f;
+            part[3 + o] = f * sums.on_all_square[o];
+            square[o] += f * sums.on_all_square[o];
+        }
+        weight[0] += plan_weight;
+        // Two things at once do about twice what one in plan does.
+        if (plan_weight > 0.0) part[0] *= 1.0 + 2.0 * sums.pairs * f / plan_weight;
+        for (std::size_t k = 0; k < kParts; ++k) harm[k] += part[k];
+    }
+    double least = 1.0;
+    for (int d = 0; d < n; ++d) {
+        double* here = draws_.data() + d * (kParts + 1);
+        double rest = *here;
+        for (std::size_t k = 0; k < kParts; ++k) {
+            here[k + 1] *= harm[k] > 0.0 ? weight[k] / harm[k] : 0.0;
+            rest -= here[k + 1];
+        }
+        least = std::min(least, rest);
+    }
+    Matrix4d plan = Matrix4d::Zero();
+    Matrix4d tripod = Matrix4d::Zero();
+    double height = 0.0;
+    for (int i = 0; i < count_; ++i) {
+        const auto at = static_cast<std::size_t>(i);
+        const Spot& s = spots_[at];
+        Eigen::Matrix2d c;
+        c << plan_square[at][0], plan_square[at][1], plan_square[at][1], plan_square[at][2];
+        plan += s.pose_by.leftCols<2>() * c * s.pose_by.leftCols<2>().transpose();
+        height += height_square[at] * harm_height[at];
+        if (i > 0) tripod += after_by_[at] * after_square[at] * after_by_[at].transpose();
+    }
+    if (weight[0] > 0.0) plan /= weight[0];
+    if (weight[2] > 0.0) tripod /= weight[2];
+    plan += q_;
+    tripod += q_;
+    Matrix4d higher = q_;
+    if (weight[1] > 0.0) higher(3, 3) += height / weight[1];
+    std::array<double, 5> column_square{};
+    for (std::size_t o = 0; o < 5; ++o)
+        if (weight[3 + o] > 0.0) column_square[o] = square[o] / weight[3 + o];
+    // A cause that weighs less than this in every draw changes p by less.
+    constexpr double kLittle = 3e-4;
+    for (std::size_t i = 0; i < asked.size(); ++i) {
+        const PlanPoint& point = points[static_cast<std::size_t>(asked[i])];
+        const Spread own = own_of(point);
+        const double sound = probability(point, q_, nullptr, 0.0, table, own);
+        // No explanation makes the station better known than "nothing wrong".
+        if (sound < crew_->confidence) continue;
+        if (least * sound >= crew_->confidence) {
+            chance[i] = 1.0;
+            continue;
+        }
+        std::array<double, kParts> loss{};
+        loss[0] = sound - probability(point, plan, nullptr, 0.0, table, own);
+        if (has_height_ && point.has_height && point.tolerance_height_m >= 0.0)
+            loss[1] = sound - probability(point, higher, nullptr, 0.0, table, own);
+        if (weight[2] > kLittle * n)
+            loss[2] = sound - probability(point, tripod, nullptr, 0.0, table, own);
+        for (int o = 0; o < on_all_count_; ++o) {
+            const auto at = static_cast<std::size_t>(o);
+            if (weight[3 + at] > kLittle * n)
+                loss[3 + at] = sound - probability(point, q_, &on_all_[at].column,
+                                                   column_square[at], table, own);
+        }
+        int proven = 0;
+        for (int d = 0; d < n; ++d) {
+            const double* here = draws_.data() + d * (kParts + 1);
+            double p = *here * sound;
+            for (std::size_t k = 0; k < kParts; ++k) p -= here[k + 1] * loss[k];
+            proven += p >= crew_->confidence ? 1 : 0;
+        }
+        chance[i] = static_cast<double>(proven) / n;
+    }
+}
+
+void SetupOutlook::share(const Draws& draws, const std::vector<PlanPoint>& points,
+                         std::span<const int> asked, const WithinTable& table,
+                         std::vector<double>& chance) {
+    chance.assign(asked.size(), 0.0);
+    mean_nothing_ = 0.0;
+    if (!solvable_ || draws.count() == 0) return;
+    const int n = draws.count();
+    std::vector<Spread> own;
+    std::vector<double> sound;
+    std::vector<std::size_t> open;
+    for (std::size_t i = 0; i < asked.size(); ++i) {
+        const PlanPoint& point = points[static_cast<std::size_t>(asked[i])];
+        own.push_back(own_of(point));
+        sound.push_back(probability(point, q_, nullptr, 0.0, table, own.back()));
+        if (sound.back() >= crew_->confidence) open.push_back(i);
+    }
+    const auto pose_with = [&](const Eigen::Matrix<double, 4, 3>& by, const Matrix3d& square) {
+        return Matrix4d(q_ + by * square * by.transpose());
+    };
+    struct Part {
+        double weight;
+        Matrix4d pose;
+        const Column* column;
+        double square;
+    };
+    std::vector<Part> parts;
+    for (int d = 0; d < n; ++d) {
+        const Sums sums = weigh(left_over(draws, d));
+        const double f = 1.0 / sums.total;
+        const double nothing = sums.nothing * f;
+        mean_nothing_ += nothing / n;
+        parts.clear();
+        Matrix4d mean_more = Matrix4d::Zero();
+        double mean_weight = 0.0;
+        const auto add = [&](double weight, const Matrix4d& pose) {
+            if (!(weight > 0.0)) return;
+            parts.push_back({weight * f, pose, nullptr, 0.0});
+            mean_more += weight * (pose - q_);
+            mean_weight += weight;
+        };
+        for (int i = 0; i < count_; ++i) {
+            const auto at = static_cast<std::size_t>(i);
+            const Spot& s = spots_[at];
+            Matrix3d c = Matrix3d::Zero();
+            c.topLeftCorner<2, 2>() << sums.plan_square[at][0], sums.plan_square[at][1],
+                sums.plan_square[at][1], sums.plan_square[at][2];
+            if (sums.plan[at] > 0.0) add(sums.plan[at], pose_with(s.pose_by, c / sums.plan[at]));
+        }
+        double height = 0.0;
+        Matrix4d height_more = Matrix4d::Zero();
+        double after = 0.0;
+        Matrix4d after_more = Matrix4d::Zero();
+        for (int i = 0; i < count_; ++i) {
+            const auto at = static_cast<std::size_t>(i);
+            const Spot& s = spots_[at];
+            height += sums.height[at];
+            height_more += sums.height_square[at] * s.pose_by.col(2) * s.pose_by.col(2).transpose();
+            if (i == 0) continue;
+            after += sums.after[at];
+            after_more += after_by_[at] * sums.after_square[at] * after_by_[at].transpose();
+        }
+        if (height > 0.0) add(height, q_ + height_more / height);
+        if (after > 0.0) add(after, q_ + after_more / after);
+        for (int o = 0; o < on_all_count_; ++o) {
+            const auto at = static_cast<std::size_t>(o);
+            if (sums.on_all[at] > 0.0)
+                parts.push_back({sums.on_all[at] * f, q_, &on_all_[at].column,
+                                 sums.on_all_square[at] / sums.on_all[at]});
+        }
+        if (sums.pairs > 0.0 && mean_weight > 0.0)
+            parts.push_back({sums.pairs * f, q_ + 2.0 * mean_more / mean_weight, nullptr, 0.0});
+        std::sort(parts.begin(), parts.end(),
+                  [](const Part& a, const Part& b) { return a.weight > b.weight; });
+        for (const std::size_t i : open) {
+            const PlanPoint& point = points[static_cast<std::size_t>(asked[i])];
+            double sum = nothing * sound[i];
+            double rest = 1.0 - nothing - sums.elsewhere * f;
+            for (const Part& part : parts) {
+                // What is left can add no more than its weight at the point's best.
+                if (sum + rest * sound[i] < crew_->confidence || sum >= crew_->confidence) break;
+                rest -= part.weight;
+                sum += part.weight *
+                       probability(point, part.pose, part.column, part.square, table, own[i]);
+            }
+            chance[i] += sum >= crew_->confidence ? 1.0 / n : 0.0;
+        }
+    }
+}
+
+std::vector<Naming> SetupOutlook::naming(const Draws& draws, const Draws& amounts) const {
+    std::vector<Naming> out;
+    if (!solvable_) return out;
+    for (int i = 0; i < count_; ++i) {
+        const auto moved = static_cast<std::size_t>(i);
+        Naming naming;
+        naming.mark = spots_[moved].mark;
+        double asked = 0.0;
+        double named = 0.0;
+        for (int k = 0; k < plan_sizes_; ++k) {
+            const PlanFit& f = plan_[moved][static_cast<std::size_t>(k)];
+            if (!f.is_moved) continue;
+            for (int d = 0; d < draws.count(); ++d) {
+                Left left = left_over(draws, d);
+                const Vector3d amount = std::sqrt(f.variance) *
+                                        amounts.at(d, naming.mark).cwiseProduct(Vector3d(1, 1, 0));
+                // A shift b of the misfits of one mark leaves M b over all marks.
+                const Vector4d pose = spots_[moved].pose_by * amount;
+                for (int j = 0; j < count_; ++j)
+                    left.v[static_cast<std::size_t>(j)] -=
+                        spots_[static_cast<std::size_t>(j)].wa * pose;
+                left.v[moved] += spots_[moved].weight * amount;
+                const Sums sums = weigh(left);
+                double best = sums.nothing;
+                for (int j = 0; j < count_; ++j) {
+                    const auto at = static_cast<std::size_t>(j);
+                    if (at != moved) best = std::max(best, sums.plan[at]);
+                    best = std::max({best, sums.height[at], sums.after[at]});
+                }
+                for (const double w : sums.on_all) best = std::max(best, w);
+                asked += 1.0;
+                named += sums.plan[moved] > best ? 1.0 : 0.0;
+            }
+        }
+        naming.chance = asked > 0.0 ? named / asked : 0.0;
+        out.push_back(naming);
+    }
+    return out;
+}
+
+}  // namespace layproof::plan
