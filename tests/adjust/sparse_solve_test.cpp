@@ -7,63 +7,13 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <map>
 #include <vector>
 
 #include "adjust/functions.hpp"
-#include "adjust/sparse_bridge.hpp"
-#include "base/random.hpp"
+#include "adjust/random_net.hpp"
 
 namespace layproof::adjust::testing {
 namespace {
-
-/// Points in the plane with distances, directions and angles, all from truth plus noise.
-struct RandomNet {
-    Problem problem;
-    std::vector<ParameterId> points;
-    std::vector<std::array<double, 2>> truth;
-    std::vector<double> start;
-
-    RandomNet(int count, int observations, Random& random) {
-        for (int i = 0; i < count; ++i) {
-            truth.push_back({100.0 * random.uniform(), 100.0 * random.uniform()});
-            points.push_back(add_parameter(problem, {truth.back()[0] + 0.05 * random.normal(),
-                                                     truth.back()[1] + 0.05 * random.normal()}));
-        }
-        for (int n = 0; n < observations; ++n) {
-            // A ring keeps it together; the rest is chance.
-            const int a = n % count;
-            int b =
-                n < count ? (n + 1) % count : static_cast<int>(random.uniform() * count) % count;
-            if (a == b) b = (a + 1) % count;
-            const double de = truth[index(b)][0] - truth[index(a)][0];
-            const double dn = truth[index(b)][1] - truth[index(a)][1];
-            observe<PlaneDistance>(problem, {points[index(a)], points[index(b)]}, 2e-3,
-                                   std::hypot(de, dn) + 2e-3 * random.normal());
-            if (n % 2 == 0) {
-                if (turns_.count(a) == 0) turns_[a] = add_parameter(problem, {0.3});
-                observe<PlaneDirection>(problem, {points[index(a)], points[index(b)], turns_[a]},
-                                        1e-4, std::atan2(de, dn) - 0.3 + 1e-4 * random.normal());
-            }
-        }
-    }
-
-    void weigh(int point, double sd) {
-        const Eigen::Matrix2d q =
-            (Eigen::Matrix2d() << sd * sd, 0.3 * sd * sd, 0.3 * sd * sd, sd * sd).finished();
-        problem.observe_directly(points[index(point)], truth[index(point)], q);
-    }
-
-    SolveSummary run() {
-        start = problem.values();
-        return solve(problem);
-    }
-
-    static std::size_t index(int i) { return static_cast<std::size_t>(i); }
-
-private:
-    std::map<int, ParameterId> turns_;
-};
 
 class sparse_net : public ::testing::TestWithParam<int> {};
 
@@ -73,8 +23,8 @@ TEST_P(sparse_net, random_problem_gives_what_the_dense_path_gives) {
     RandomNet net(count, 4 * count, random);
     switch (GetParam() % 3) {
         case 0:
-            net.problem.hold(net.points[0]);
-            net.problem.hold(net.points[1]);
+            net.hold(0);
+            net.hold(1);
             break;
         case 1:
             net.weigh(0, 0.003);
