@@ -21,8 +21,8 @@ public:
     static double height(double variance, double tolerance_m);
 
 private:
-    static constexpr int kRadii = 192;
-    static constexpr int kRatios = 48;
+    static constexpr int kRadii = 300;
+    static constexpr int kRatios = 64;
     static constexpr double kLargest = 6.0;  ///< radius over major sd beyond which all is within
     std::vector<float> p_;
 };

@@ -3,6 +3,8 @@
 // floor for the same seed. Nothing in it is a real place.
 
 #include <Eigen/Core>
+#include <algorithm>
+#include <cmath>
 #include <string>
 #include <vector>
 
@@ -20,7 +22,7 @@ struct FloorSize {
     int walls = 400;
     int points = 2000;
     int marks = 12;
-    double longest_wall_m = 4.0;
+    double longest_wall_m = 2.4;  ///< a panel
 };
 
 struct InventedFloor {
@@ -51,17 +53,27 @@ inline InventedFloor invented_floor(const FloorSize& size, std::uint64_t seed) {
         }
         ++number;
     }
+    // Of five wall pieces two stand full height in the cores, one full height anywhere; forms,
+    // kickers and parapets, which are looked over, are the rest.
+    std::vector<Eigen::Vector2d> cores;
+    const int core_count = std::max(1, static_cast<int>(size.east_m * size.north_m / 900.0));
+    for (int i = 0; i < core_count; ++i)
+        cores.emplace_back(random.uniform(0.15, 0.85) * size.east_m,
+                           random.uniform(0.1, 0.9) * size.north_m);
     for (int i = 0; i < size.walls; ++i) {
-        const Eigen::Vector2d at(random.uniform(0.5, size.east_m - 0.5),
-                                 random.uniform(0.5, size.north_m - 0.5));
+        Eigen::Vector2d at(random.uniform(0.5, size.east_m - 0.5),
+                           random.uniform(0.5, size.north_m - 0.5));
+        if (i % 5 < 2) {
+            const Eigen::Vector2d& core = cores[static_cast<std::size_t>(i / 5 % core_count)];
+            at = core + Eigen::Vector2d(random.uniform(-4.0, 4.0), random.uniform(-5.0, 5.0));
+        }
         const double length = random.uniform(0.6, size.longest_wall_m);
         const double turn = random.uniform() < 0.5 ? 0.0 : 1.5707963267948966;
-        // Forms and kickers are looked over, walls are not.
-        const plan::Reach reach{0.0, random.uniform() < 0.6 ? random.uniform(0.3, 1.2) : 3.0};
+        const plan::Reach reach{0.0, i % 5 < 3 ? 3.0 : random.uniform(0.2, 1.2)};
         out.prisms.push_back(*plan::rectangle(at, 0.2, length, turn, reach, number++));
     }
     for (int i = 0; i < size.marks; ++i) {
-        // Around the floor, some way outside its edge.
+        // Every other one around the floor, some way outside its edge; the others on it.
         const double around = (i + random.uniform(0.2, 0.8)) / size.marks * 2.0;
         const double half = size.east_m / (size.east_m + size.north_m);
         const double u = std::fmod(around, 1.0);
@@ -70,6 +82,15 @@ inline InventedFloor invented_floor(const FloorSize& size, std::uint64_t seed) {
             u < half ? Eigen::Vector2d(u / half * size.east_m, -2.0)
                      : Eigen::Vector2d(size.east_m + 2.0, (u - half) / (1.0 - half) * size.north_m);
         if (back) at = Eigen::Vector2d(size.east_m, size.north_m) - at;
+        if (i % 2 == 1)
+            for (int tries = 0; tries < 50; ++tries) {
+                at = {random.uniform(0.1, 0.9) * size.east_m,
+                      (i + random.uniform(-0.5, 0.5)) / size.marks * size.north_m};
+                bool is_clear = true;
+                for (const plan::Prism& p : out.prisms)
+                    is_clear = is_clear && plan::plan_distance(p, at) > 0.6;
+                if (is_clear) break;
+            }
         frame::Mark mark;
         mark.name = "M" + std::to_string(i + 1);
         mark.east_m = at.x();
