@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "acts/begin_internal.hpp"
+#include "acts/lay_days_internal.hpp"
 #include "acts/lay_places_internal.hpp"
 #include "acts/lay_rules_internal.hpp"
 #include "acts/station_inputs_internal.hpp"
@@ -131,8 +132,9 @@ void lower(const LayStation& one, const WatchStation& watched, Verdict& verdict)
 /// Asks the days of the stations that laid something whether these stood still.
 void ask_checks(const LayRequest& request, const internal::StationInputs& inputs,
                 std::vector<StationWork>& works, const internal::PointIndex& index,
-                LayAnswer& answer) {
-    if (!answer.verdict) return;
+                LayAnswer& answer, internal::LayDays* days) {
+    if (days != nullptr) days->resize(answer.stations.size());
+    if (!answer.verdict && days == nullptr) return;
     WatchRequest asked;
     asked.station.sights.name = request.station.sights.name;
     WatchAnswer about;
@@ -143,7 +145,7 @@ void ask_checks(const LayRequest& request, const internal::StationInputs& inputs
     bool all_checked = true;
     for (std::size_t k = 0; k < answer.stations.size(); ++k) {
         LayStation& one = answer.stations[k];
-        if (one.laid == 0) continue;
+        if (one.laid == 0 && days == nullptr) continue;
         // The report is lent to the day and comes back with it.
         works[k].report = std::move(one.station);
         auto watched = internal::watch_station(asked, inputs.causes, inputs.setups[k], works[k],
@@ -156,10 +158,15 @@ void ask_checks(const LayRequest& request, const internal::StationInputs& inputs
             continue;
         }
         one.station = std::move(watched->station);
-        all_checked = all_checked && watched->has_checks;
-        if (!watched->has_checks) continue;
-        one.holds = watched->holds;
-        if (watched->holds < answer.confidence) lower(one, *watched, *answer.verdict);
+        if (one.laid > 0) all_checked = all_checked && watched->has_checks;
+        if (watched->has_checks && one.laid > 0 && answer.verdict) {
+            one.holds = watched->holds;
+            if (watched->holds < answer.confidence) lower(one, *watched, *answer.verdict);
+        }
+        if (days != nullptr) {
+            watched->station.station = one.station.station;
+            (*days)[k] = std::move(*watched);
+        }
     }
     if (!all_checked)
         answer.notices.emplace_back(
@@ -274,7 +281,7 @@ void set_out(const LayRequest& request, const internal::StationInputs& inputs,
 
 }  // namespace
 
-Result<LayAnswer> run_lay(const LayRequest& request) {
+Result<LayAnswer> internal::lay_with_days(const LayRequest& request, LayDays* days) {
     if (request.rod_height_m && !(*request.rod_height_m >= 0.0 && *request.rod_height_m <= 20.0))
         return Refusal{ErrorCode::out_of_range,
                        {"rod", 0, 0},
@@ -315,11 +322,15 @@ Result<LayAnswer> run_lay(const LayRequest& request) {
     report_laid(*sighted, set, answer);
     answer.rules = internal::rules_of(answer, set, table, answer.notices);
     answer.verdict = verdict_of(answer);
-    ask_checks(request, *inputs, works, index, answer);
+    ask_checks(request, *inputs, works, index, answer, days);
     set_out(request, *inputs, set, *sighted, answer);
     if (answer.points.empty())
         answer.notices.emplace_back("No points file: there is nothing to set out.");
     return answer;
+}
+
+Result<LayAnswer> run_lay(const LayRequest& request) {
+    return internal::lay_with_days(request, nullptr);
 }
 
 bool is_proven(const LayAnswer& answer) {

@@ -15,7 +15,9 @@ constexpr std::size_t kMostFirst = 4;
 /// A stretch less probable is not hatched.
 constexpr double kSmallBand = 0.1;
 
-record::DayStrip strip_of(const WatchStation& s, const measure::LengthStyle& style) {
+}  // namespace
+
+record::DayStrip internal::strip_of(const WatchStation& s, const measure::LengthStyle& style) {
     record::DayStrip out;
     const watch::DayReport& r = s.report;
     out.title =
@@ -66,12 +68,10 @@ record::DayStrip strip_of(const WatchStation& s, const measure::LengthStyle& sty
     return out;
 }
 
-}  // namespace
-
 std::vector<std::string> to_svg(const WatchAnswer& answer) {
     std::vector<std::string> out;
     for (const WatchStation& s : answer.stations)
-        out.push_back(record::draw_day_strip_svg(strip_of(s, answer.style)));
+        out.push_back(record::draw_day_strip_svg(internal::strip_of(s, answer.style)));
     return out;
 }
 

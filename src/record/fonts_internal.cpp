@@ -1,9 +1,14 @@
 #include "record/fonts_internal.hpp"
 
+#include <fmt/format.h>
 #include <fontconfig/fontconfig.h>
 #include <pango/pangofc-fontmap.h>
 
+#include <algorithm>
 #include <array>
+#include <optional>
+#define POINTERHOLDER_TRANSITION 4  // qpdf: std::shared_ptr only
+#include <qpdf/QPDF.hh>
 
 namespace layproof::record {
 namespace {
@@ -28,29 +33,66 @@ struct FreeConfig {
     void operator()(FcConfig* config) const { FcConfigDestroy(config); }
 };
 
-bool has_family(FcConfig* config, const char* family) {
+using Config = std::unique_ptr<FcConfig, FreeConfig>;
+
+/// The settings above with the fonts found; nothing when that fails.
+Config record_config() {
+    Config config(FcConfigCreate());
+    if (!config ||
+        FcConfigParseAndLoadFromMemory(
+            config.get(), reinterpret_cast<const FcChar8*>(kFontSettings), FcTrue) != FcTrue ||
+        FcConfigBuildFonts(config.get()) != FcTrue)
+        return nullptr;
+    return config;
+}
+
+/// Version of a family's regular face; nothing when it is not installed.
+std::optional<int> family_version(FcConfig* config, const char* family) {
     const FcFontSet* fonts = FcConfigGetFonts(config, FcSetSystem);
-    if (fonts == nullptr) return false;
+    if (fonts == nullptr) return std::nullopt;
+    std::optional<int> out;
     for (int i = 0; i < fonts->nfont; ++i) {
         FcChar8* name = nullptr;
-        if (FcPatternGetString(fonts->fonts[i], FC_FAMILY, 0, &name) == FcResultMatch &&
-            std::string(reinterpret_cast<const char*>(name)) == family)
-            return true;
+        if (FcPatternGetString(fonts->fonts[i], FC_FAMILY, 0, &name) != FcResultMatch ||
+            std::string(reinterpret_cast<const char*>(name)) != family)
+            continue;
+        int version = 0;
+        FcPatternGetInteger(fonts->fonts[i], FC_FONTVERSION, 0, &version);
+        out = std::max(out.value_or(0), version);
     }
-    return false;
+    return out;
 }
 
 }  // namespace
 
+namespace {
+
+std::string look_what_draws() {
+    std::string out = fmt::format("cairo {}, pango {}, qpdf {}", cairo_version_string(),
+                                  pango_version_string(), QPDF::QPDFVersion());
+    const Config config = record_config();
+    if (!config) return out;
+    for (const char* family : std::array{"Inter", "Liberation Sans", "Liberation Mono",
+                                         "DejaVu Sans", "Droid Sans Fallback"}) {
+        // Fontconfig keeps 16.16 fixed numbers.
+        if (const auto version = family_version(config.get(), family))
+            out += fmt::format(", {} {:.3f}", family, *version / 65536.0);
+    }
+    return out;
+}
+
+}  // namespace
+
+std::string drawn_with() {
+    // The fonts of a running program do not change.
+    static const std::string words = look_what_draws();
+    return words;
+}
+
 Result<std::unique_ptr<PangoFontMap, FreeObject>> record_fonts() {
-    const std::unique_ptr<FcConfig, FreeConfig> config(FcConfigCreate());
-    const bool built =
-        config &&
-        FcConfigParseAndLoadFromMemory(
-            config.get(), reinterpret_cast<const FcChar8*>(kFontSettings), FcTrue) == FcTrue &&
-        FcConfigBuildFonts(config.get()) == FcTrue;
+    const Config config = record_config();
     for (const char* family : std::array{"Inter", "Liberation Sans", "Liberation Mono"}) {
-        if (!built || !has_family(config.get(), family))
+        if (!config || !family_version(config.get(), family))
             return Refusal{ErrorCode::cannot_read,
                            {"/usr/share/fonts", 0, 0},
                            std::string("no font ") + family,

@@ -21,6 +21,9 @@ inline constexpr const char* kDrawingFamily =
     "Liberation Sans, DejaVu Sans, Droid Sans Fallback";  ///< of the widths in label_layout
 inline constexpr const char* kCodeFamily = "Liberation Mono, DejaVu Sans Mono, Droid Sans Fallback";
 
+/// Libraries and fonts with their versions: pages made with the same are the same.
+std::string drawn_with();
+
 /// cannot_read when the text fonts are not installed.
 Result<std::unique_ptr<PangoFontMap, FreeObject>> record_fonts();
 

@@ -84,7 +84,8 @@ struct Table {
 
 struct Drawing {
     Picture picture;
-    std::string words;  ///< the same in words, for who cannot see it
+    std::string words;         ///< the same in words, for who cannot see it
+    double most_height = 0.0;  ///< points on paper; 0: as high as a page
 };
 
 /// What must not be overlooked.

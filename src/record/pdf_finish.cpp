@@ -32,6 +32,10 @@ std::string pdf_date(const std::string& iso) {
     return out + "Z";
 }
 
+std::string producer_words(const Paper& paper) {
+    return paper.made_by + "; " + drawn_with();
+}
+
 std::string xmp_packet(const Paper& paper, const std::string& iso) {
     const auto text = [](const std::string& value) { return escape_xml(settable(value)); };
     return fmt::format(
@@ -52,7 +56,7 @@ std::string xmp_packet(const Paper& paper, const std::string& iso) {
         "<pdf:Producer>{}</pdf:Producer>\n"
         "</rdf:Description>\n</rdf:RDF>\n</x:xmpmeta>\n<?xpacket end=\"r\"?>\n",
         text(paper.title), text(paper.subject), text(paper.language), text(paper.made_by), iso, iso,
-        text(paper.made_by));
+        text(producer_words(paper)));
 }
 
 /// Gives figures their words and table heads their scope, in the order of the structure.
@@ -132,7 +136,7 @@ void describe(QPDF& pdf, const Paper& paper) {
     say("/Title", paper.title);
     say("/Subject", paper.subject);
     say("/Creator", paper.made_by);
-    say("/Producer", paper.made_by);
+    say("/Producer", producer_words(paper));
     info.replaceKey("/CreationDate", Object::newString(date));
     info.replaceKey("/ModDate", Object::newString(date));
     pdf.getTrailer().replaceKey("/Info", pdf.makeIndirectObject(info));

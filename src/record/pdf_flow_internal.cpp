@@ -244,7 +244,8 @@ private:
     void add(const Drawing& drawing) {
         const Picture& picture = drawing.picture;
         if (!(picture.width > 0.0) || !(picture.height > 0.0)) return;
-        const double room = page_.text_height() - 40.0;
+        double room = page_.text_height() - 40.0;
+        if (drawing.most_height > 0.0) room = std::min(room, drawing.most_height);
         const double scale = std::min({1.0, width_ / picture.width, room / picture.height});
         Piece& p = piece(8.0, picture.height * scale);
         flow_.figure_words.push_back(settable(drawing.words));

@@ -5,15 +5,9 @@
 #include <vector>
 
 #include "record/svg_canvas_internal.hpp"
-#include "record/xml_text.hpp"
 
 namespace layproof::record {
 namespace {
-
-/// U+202A to U+202E and U+2066 to U+2069 turn what follows; U+2028 and U+2029 break lines.
-bool turns_direction(char32_t c) {
-    return (c >= 0x202A && c <= 0x202E) || (c >= 0x2066 && c <= 0x2069);
-}
 
 struct FreeFont {
     void operator()(PangoFontDescription* font) const { pango_font_description_free(font); }
@@ -52,17 +46,6 @@ int hex_digit(char c) {
 }
 
 }  // namespace
-
-std::string settable(std::string_view text) {
-    std::vector<char32_t> points = code_points(text);
-    for (char32_t& c : points) {
-        if (c == U'\n' || c == U'\r' || c == U'\t' || c == 0x2028 || c == 0x2029 || c == 0x85)
-            c = U' ';
-        else if (c < 0x20 || (c >= 0x7F && c < 0xA0) || turns_direction(c))
-            c = 0xFFFD;
-    }
-    return to_utf8(points);
-}
 
 const FaceStyle& style_of(Face face) {
     static constexpr std::array<FaceStyle, kFaces> kStyles{{
@@ -124,19 +107,21 @@ void TextSetter::prepare(std::string_view text, Face face, double width, int mos
         layout, most > 0 && width > 0.0 ? PANGO_ELLIPSIZE_END : PANGO_ELLIPSIZE_NONE);
 }
 
+const TextSetter::OneLine& TextSetter::one_line(std::string_view text, Face face) {
+    auto& known = lines_[static_cast<std::size_t>(face)];
+    const auto [at, is_new] = known.try_emplace(std::string(text));
+    OneLine& line = at->second;
+    if (!is_new) return line;
+    line.layout.reset(pango_layout_new(context_.get()));
+    const FaceStyle& style = style_of(face);
+    set_font(line.layout.get(), style.family, style.size, style.weight);
+    pango_layout_set_text(line.layout.get(), text.data(), static_cast<int>(text.size()));
+    line.width = line_width(pango_layout_get_line_readonly(line.layout.get(), 0));
+    return line;
+}
+
 double TextSetter::width(std::string_view text, Face face) {
-    auto& known = widths_[static_cast<std::size_t>(face)];
-    const auto found = known.find(std::string(text));
-    if (found != known.end()) return found->second * factor_;
-    const double factor = factor_;
-    factor_ = 1.0;
-    prepare(text, face, -1.0, 0);
-    factor_ = factor;
-    PangoRectangle box;
-    pango_layout_get_extents(layout_.get(), nullptr, &box);
-    const double width = static_cast<double>(box.width) / PANGO_SCALE;
-    known.emplace(text, width);
-    return width * factor_;
+    return one_line(text, face).width * factor_;
 }
 
 double TextSetter::longest_word(std::string_view text, Face face) {
@@ -160,6 +145,20 @@ int TextSetter::lines(std::string_view text, Face face, double width, int most) 
 void TextSetter::draw(cairo_t* cr, double x, double y, std::string_view text, Face face,
                       double width, int most, Align align) {
     if (text.empty()) return;
+    const OneLine& line = one_line(text, face);
+    if (line.width * factor_ <= width + 0.01 && face != Face::code) {
+        const FaceStyle& style = style_of(face);
+        set_colour(cr, style.colour);
+        const double left = align == Align::right ? x + width - line.width * factor_ : x;
+        const double ascent = 0.5 * (style.leading + 0.72 * style.size) * factor_;
+        cairo_save(cr);
+        cairo_translate(cr, left, y + ascent);
+        cairo_scale(cr, factor_, factor_);
+        cairo_move_to(cr, 0.0, 0.0);
+        pango_cairo_show_layout_line(cr, pango_layout_get_line_readonly(line.layout.get(), 0));
+        cairo_restore(cr);
+        return;
+    }
     // A hair wider than measured, so that what fitted then fits now.
     prepare(text, face, width + 0.01, most);
     const FaceStyle& style = style_of(face);
@@ -167,10 +166,10 @@ void TextSetter::draw(cairo_t* cr, double x, double y, std::string_view text, Fa
     const double ascent = 0.5 * (style.leading + 0.72 * style.size) * factor_;
     const int count = std::min(most, pango_layout_get_line_count(layout_.get()));
     for (int i = 0; i < count; ++i) {
-        PangoLayoutLine* line = pango_layout_get_line_readonly(layout_.get(), i);
-        const double left = align == Align::right ? x + width - line_width(line) : x;
+        PangoLayoutLine* row = pango_layout_get_line_readonly(layout_.get(), i);
+        const double left = align == Align::right ? x + width - line_width(row) : x;
         cairo_move_to(cr, left, y + ascent + i * style.leading * factor_);
-        pango_cairo_show_layout_line(cr, line);
+        pango_cairo_show_layout_line(cr, row);
     }
 }
 

@@ -13,13 +13,9 @@
 #include "base/result.hpp"
 #include "record/fonts_internal.hpp"
 #include "record/paper.hpp"
+#include "record/settable_internal.hpp"
 
 namespace layproof::record {
-
-/// Text that can be set: UTF-8 without control characters; line breaks and tabs are blanks. Marks
-/// that turn the direction of all that follows are taken out of names, so that none can turn a
-/// figure behind it.
-std::string settable(std::string_view text);
 
 enum class Face {
     title,
@@ -77,12 +73,19 @@ public:
 
 private:
     TextSetter() = default;
+    using Layout = std::unique_ptr<PangoLayout, FreeObject>;
+    /// A text in one line at its full size, shaped once.
+    struct OneLine {
+        Layout layout;
+        double width = 0.0;
+    };
+    const OneLine& one_line(std::string_view text, Face face);
     void prepare(std::string_view text, Face face, double width, int most);
 
     std::unique_ptr<PangoFontMap, FreeObject> fonts_;
     std::unique_ptr<PangoContext, FreeObject> context_;
-    std::unique_ptr<PangoLayout, FreeObject> layout_;
-    std::array<std::unordered_map<std::string, double>, kFaces> widths_;
+    Layout layout_;
+    std::array<std::unordered_map<std::string, OneLine>, kFaces> lines_;
     double factor_ = 1.0;
 };
 

@@ -144,6 +144,10 @@ void SvgCanvas::polygon(std::initializer_list<Pixel> corners, const Stroke& stro
     shapes_.push_back(shape::Polygon{corners, stroke});
 }
 
+void SvgCanvas::outline(std::vector<Pixel> corners, const Stroke& stroke) {
+    shapes_.push_back(shape::Polygon{std::move(corners), stroke});
+}
+
 void SvgCanvas::half_disc(Pixel centre, double radius, const Stroke& stroke) {
     shapes_.push_back(shape::HalfDisc{centre, radius, stroke});
 }

@@ -43,6 +43,7 @@ public:
     void ellipse(Pixel centre, double major, double minor, double azimuth_rad, const Stroke& stroke,
                  double fill_opacity);
     void polygon(std::initializer_list<Pixel> corners, const Stroke& stroke);
+    void outline(std::vector<Pixel> corners, const Stroke& stroke);
     void half_disc(Pixel centre, double radius, const Stroke& stroke);
     void cross(Pixel centre, double half, const Stroke& stroke);
     void text(Pixel at, std::string_view content, const TextStyle& style);

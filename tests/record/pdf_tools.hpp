@@ -2,6 +2,7 @@
 // Looks at a PDF with the tools of Poppler and qpdf, which had no part in writing it.
 
 #include <gtest/gtest.h>
+#include <unistd.h>
 
 #include <cstdio>
 #include <filesystem>
@@ -15,7 +16,7 @@ namespace layproof::record {
 class PdfFolder {
 public:
     PdfFolder() {
-        const auto* info = testing::UnitTest::GetInstance()->current_test_info();
+        const auto* info = ::testing::UnitTest::GetInstance()->current_test_info();
         path_ = std::filesystem::temp_directory_path() /
                 (std::string("layproof-") + info->test_suite_name() + "-" + info->name() + "-" +
                  std::to_string(static_cast<long>(::getpid())));
