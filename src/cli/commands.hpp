@@ -20,6 +20,7 @@ enum ExitStatus : int {
 };
 
 /// Adds the command; when it is chosen, `status` is what it ends with.
+void add_plan(CLI::App& app, int& status);
 void add_station(CLI::App& app, int& status);
 void add_lay(CLI::App& app, int& status);
 void add_watch(CLI::App& app, int& status);

@@ -31,6 +31,7 @@ int run(int argc, char** argv) {
     app.set_version_flag("--version", "layproof " + std::string(acts::version()));
     app.require_subcommand(0, 1);
     int status = exit_usage;
+    add_plan(app, status);
     add_station(app, status);
     add_lay(app, status);
     add_watch(app, status);

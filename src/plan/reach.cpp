@@ -84,9 +84,10 @@ std::string_view to_word(Standing standing) {
     return "free";
 }
 
-Surveyor::Surveyor(const Site& site) : site_(site), lookout_(site.scene()) {}
+Surveyor::Surveyor(const Site& site)
+    : site_(site), lookout_(site.scene()), best_chance_(site.points().size(), -1.0F) {}
 
-void Surveyor::see(const Vector2d& at_m, PlaceAnswer& answer) {
+void Surveyor::see(const Vector2d& at_m, PlaceAnswer& answer, const std::vector<char>& may_use) {
     answer.at_m = at_m;
     answer.standing = Standing::free;
     answer.marks.clear();
@@ -112,7 +113,7 @@ void Surveyor::see(const Vector2d& at_m, PlaceAnswer& answer) {
     lookout_.look(site_.mark_targets_, crew.nearest_m, crew.farthest_mark_m, seen_marks_);
     const double steepest = std::tan(crew.steepest_rad);
     for (std::size_t m = 0; m < seen_marks_.size(); ++m) {
-        if (seen_marks_[m] == 0) continue;
+        if (seen_marks_[m] == 0 || (!may_use.empty() && may_use[m] == 0)) continue;
         const ControlMark& mark = site_.marks()[m];
         const double rise = mark.has_height ? mark.at_m.z() + crew.mark_rod_m - axes.z() : 0.0;
         if (std::abs(rise) > steepest * (mark.at_m.head<2>() - at_m).norm()) continue;
@@ -141,26 +142,38 @@ void Surveyor::see(const Vector2d& at_m, PlaceAnswer& answer) {
     }
 }
 
-void Surveyor::ask(const Vector2d& at_m, PlaceAnswer& answer, const std::vector<int>& without) {
-    see(at_m, answer);
+void Surveyor::ask(const Vector2d& at_m, PlaceAnswer& answer, const std::vector<char>& may_use) {
+    ask(at_m, answer, may_use, site_.draws());
+}
+
+void Surveyor::ask(const Vector2d& at_m, PlaceAnswer& answer, const std::vector<char>& may_use,
+                   const Draws& draws) {
+    see(at_m, answer, may_use);
     if (answer.standing != Standing::free) return;
-    for (const int m : without) std::erase(answer.marks, m);
     const Vector3d axes(at_m.x(), at_m.y(), site_.axes_height_m());
     outlook_.stand(axes, site_.marks(), answer.marks, site_.crew());
     answer.is_solvable = outlook_.is_solvable();
     if (!answer.is_solvable) {
         answer.chance.assign(answer.seen.size(), 0.0);
+        for (const int p : answer.seen) {
+            float& best = best_chance_[static_cast<std::size_t>(p)];
+            best = std::max(best, 0.0F);
+        }
         return;
     }
     answer.pose_covariance = outlook_.pose_covariance();
-    outlook_.forecast(site_.draws(), site_.points(), answer.seen, site_.table(), answer.chance);
+    outlook_.forecast(draws, site_.points(), answer.seen, site_.table(), answer.chance);
     answer.nothing_wrong = outlook_.nothing_wrong();
-    for (const double c : answer.chance) answer.expected += c;
+    for (std::size_t i = 0; i < answer.chance.size(); ++i) {
+        answer.expected += answer.chance[i];
+        float& best = best_chance_[static_cast<std::size_t>(answer.seen[i])];
+        best = std::max(best, static_cast<float>(answer.chance[i]));
+    }
 }
 
 void Surveyor::ask_closely(const Vector2d& at_m, const std::vector<int>& marks, const Draws& draws,
                            PlaceAnswer& answer) {
-    see(at_m, answer);
+    see(at_m, answer, {});
     if (answer.standing != Standing::free) return;
     answer.marks = marks;
     const Vector3d axes(at_m.x(), at_m.y(), site_.axes_height_m());

@@ -78,20 +78,26 @@ class Surveyor {
 public:
     explicit Surveyor(const Site& site);
 
-    /// Everything about one place. `without`: marks not to be used.
+    /// Everything about one place. `may_use`: for each mark, whether it counts; empty: all do.
     void ask(const Eigen::Vector2d& at_m, PlaceAnswer& answer,
-             const std::vector<int>& without = {});
+             const std::vector<char>& may_use = {});
+    /// The same with other random numbers than the site's.
+    void ask(const Eigen::Vector2d& at_m, PlaceAnswer& answer, const std::vector<char>& may_use,
+             const Draws& draws);
     /// The same for a set-up whose marks are given, with every draw worked out by itself.
     void ask_closely(const Eigen::Vector2d& at_m, const std::vector<int>& marks, const Draws& draws,
                      PlaceAnswer& answer);
-    SetupOutlook& outlook() { return outlook_; }
+    const SetupOutlook& outlook() const { return outlook_; }
+    /// For each point the best chance met at any place asked; below 0: never in sight.
+    const std::vector<float>& best_chance() const { return best_chance_; }
 
 private:
-    void see(const Eigen::Vector2d& at_m, PlaceAnswer& answer);
+    void see(const Eigen::Vector2d& at_m, PlaceAnswer& answer, const std::vector<char>& may_use);
     const Site& site_;
     Lookout lookout_;
     SetupOutlook outlook_;
     std::vector<std::uint8_t> seen_marks_, seen_points_;
+    std::vector<float> best_chance_;
 };
 
 /// Bits of the points that a place proves.

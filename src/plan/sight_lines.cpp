@@ -140,6 +140,10 @@ SightTargets::SightTargets(const SightScene& scene, std::span<const Vector3d> ta
             high_ = std::max(high_, t.z());
         }
         for (std::size_t i = 0; i < scene.prisms_.size() && state != 2; ++i) {
+            const double reach = scene.size_[i] + scene.clearance_m_;
+            if (std::abs(t.x() - scene.prisms_[i].centre_m.x()) > reach ||
+                std::abs(t.y() - scene.prisms_[i].centre_m.y()) > reach)
+                continue;
             const double apart = plan_distance(scene.prisms_[i], t.head<2>());
             if (apart < scene.clearance_m_) state = 1;
             if (apart == 0.0 && t.z() > scene.bare_[i].low && t.z() < scene.bare_[i].high)

@@ -1,0 +1,427 @@
+#include "acts/plan.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <bit>
+#include <cmath>
+
+#include "acts/plan_scene_internal.hpp"
+#include "acts/words_internal.hpp"
+
+namespace layproof::acts {
+namespace {
+
+using Eigen::Vector2d;
+using Inside = PlanScene::Inside;
+
+/// Simulated sets of sights behind the figures of a chosen set-up.
+constexpr int kCloseDraws = 400;
+constexpr int kNamingDraws = 60;
+/// A check mark is kept back where so many marks are in sight.
+constexpr std::size_t kMarksForCheck = 5;
+/// A blocked place and its neighbourhood.
+constexpr double kBlocked_m = 2.5;
+constexpr std::size_t kTurn = 64;
+
+Refusal stopped() {
+    return {ErrorCode::stopped, {}, "the wish to stop", "nothing more"};
+}
+
+bool tell(const Inside& scene, double fraction, std::string_view words) {
+    if (scene.request.progress == nullptr) return true;
+    if (scene.request.progress->stop_requested()) return false;
+    scene.request.progress->report(fraction, words);
+    return true;
+}
+
+double weakest_sd(const Eigen::Matrix4d& c) {
+    return std::sqrt(
+        std::max(0.5 * (c(0, 0) + c(1, 1)) + std::hypot(0.5 * (c(0, 0) - c(1, 1)), c(0, 1)), 0.0));
+}
+
+/// A set-up while it is worked out.
+struct Closer {
+    plan::PlaceAnswer answer;
+    std::vector<int> marks;
+    int check = -1;
+    double naming = 0.0;
+    std::vector<plan::Naming> names;
+};
+
+/// Marks to sight and the one that is missed least.
+void choose_marks(const Inside& scene, const Vector2d& at, plan::Surveyor& surveyor,
+                  Closer& closer) {
+    surveyor.ask(at, closer.answer);
+    closer.marks = closer.answer.marks;
+    if (closer.marks.size() < kMarksForCheck) return;
+    std::vector<char> may_use(scene.site->marks().size(), 1);
+    double best = -1.0;
+    plan::PlaceAnswer without;
+    for (const int m : closer.answer.marks) {
+        may_use[static_cast<std::size_t>(m)] = 0;
+        surveyor.ask(at, without, may_use);
+        may_use[static_cast<std::size_t>(m)] = 1;
+        // Of equal ones the nearest: it is checked soonest.
+        if (without.expected > best + 1e-9) {
+            best = without.expected;
+            closer.check = m;
+        }
+    }
+    std::erase(closer.marks, closer.check);
+}
+
+void look_closely(const Inside& scene, const Vector2d& at, const plan::Draws& draws,
+                  const plan::Draws& few, const plan::Draws& amounts, plan::Surveyor& surveyor,
+                  Closer& closer) {
+    choose_marks(scene, at, surveyor, closer);
+    surveyor.ask_closely(at, closer.marks, draws, closer.answer);
+    closer.names = surveyor.outlook().naming(few, amounts);
+    for (const plan::Naming& n : closer.names)
+        closer.naming += n.chance / static_cast<double>(closer.names.size());
+}
+
+std::string mark_name(const Inside& scene, int mark) {
+    return scene.site->marks()[static_cast<std::size_t>(mark)].name;
+}
+
+void add_setup_remarks(const Inside& scene, const Closer& closer, PlanSetup& setup) {
+    if (closer.marks.size() == 2)
+        setup.remarks.emplace_back("Two marks only: they cannot check each other.");
+    if (closer.check < 0 && closer.marks.size() > 2)
+        setup.remarks.emplace_back("No mark to spare as a check: sight one of them again later.");
+    double steepest = 0.0;
+    double longest = 0.0;
+    for (const int m : closer.marks) {
+        const auto& mark = scene.site->marks()[static_cast<std::size_t>(m)];
+        const double plan = (mark.at_m.head<2>() - Vector2d(setup.east_m, setup.north_m)).norm();
+        if (mark.has_height)
+            steepest =
+                std::max(steepest, std::atan2(std::abs(mark.at_m.z() + scene.crew.mark_rod_m -
+                                                       scene.site->axes_height_m()),
+                                              plan));
+        longest = std::max(longest, plan);
+    }
+    if (steepest > measure::kPi / 4.0)
+        setup.remarks.push_back(
+            fmt::format("Steepest sight {:.0f}° from level: level the instrument with care.",
+                        steepest / measure::kRadPerDeg));
+    if (longest > 80.0)
+        setup.remarks.push_back(
+            fmt::format("Longest sight to a mark {}.", internal::rough(longest, scene.style)));
+}
+
+plan::CoverProblem cover_of(const plan::ReachMap& map, std::size_t needed) {
+    return {static_cast<std::size_t>(map.words), map.counted, needed};
+}
+
+void report_marks(const Inside& scene, PlanAnswer& answer) {
+    for (const plan::ControlMark& mark : scene.site->marks()) {
+        PlanMarkReport report;
+        report.name = mark.name;
+        report.east_m = mark.at_m.x();
+        report.north_m = mark.at_m.y();
+        if (const int over = scene.site->obstacle_over(mark); over >= 0) {
+            report.under = scene.obstacle_names[static_cast<std::size_t>(over)];
+            answer.notices.push_back(fmt::format("{} stands over mark {}, so it cannot be sighted.",
+                                                 report.under, mark.name));
+        }
+        answer.marks.push_back(std::move(report));
+    }
+}
+
+void report_points(const Inside& scene, const std::vector<float>& best, PlanAnswer& answer) {
+    for (std::size_t i = 0; i < scene.points.size(); ++i) {
+        const frame::DesignPoint& p = scene.points[i];
+        PlanPointReport report;
+        report.name = p.name;
+        report.east_m = p.east_m;
+        report.north_m = p.north_m;
+        report.best = std::max(0.0F, best[i]);
+        const double foot = p.height_m.value_or(scene.floor_m) + scene.crew.lay_rod_m;
+        const bool is_inside =
+            std::any_of(scene.prisms.begin(), scene.prisms.end(), [&](const plan::Prism& prism) {
+                return plan::plan_distance(prism, {p.east_m, p.north_m}) == 0.0 &&
+                       prism.reach.bottom_m < foot && prism.reach.top_m > foot;
+            });
+        report.state = is_inside                       ? PlanPointState::in_obstacle
+                       : best[i] >= answer.counts_from ? PlanPointState::counted
+                       : best[i] >= 0.0F               ? PlanPointState::in_doubt
+                                                       : PlanPointState::never_in_sight;
+        answer.point_reports.push_back(std::move(report));
+    }
+}
+
+std::string certificate_of(const plan::Choice& choice) {
+    const auto n = choice.places.size();
+    if (n == 0) return "";
+    if (choice.is_best())
+        return n == 1 ? "One is the fewest possible."
+                      : fmt::format("{} are the fewest possible: that fewer will not do is proven.",
+                                    n);
+    return fmt::format("At least {} are needed (proven), so at most {} could be saved.",
+                       choice.at_least, n - choice.at_least);
+}
+
+Verdict verdict_of(const Inside& scene, const PlanAnswer& answer, std::size_t most_marks) {
+    Verdict out;
+    out.probability = answer.expected;
+    const auto state_count = [&](PlanPointState state) {
+        return static_cast<int>(std::count_if(answer.point_reports.begin(),
+                                              answer.point_reports.end(),
+                                              [&](const auto& p) { return p.state == state; }));
+    };
+    const int hidden = state_count(PlanPointState::never_in_sight);
+    const int covered = state_count(PlanPointState::in_obstacle);
+    std::string points = internal::count(answer.points, "point");
+    if (answer.setups.empty()) {
+        out.word = station::Word::fails;
+        if (answer.free_places == 0) {
+            out.because = "There is no place on the floor where a tripod may stand.";
+            out.next = "Free a place, or check the obstacles and no-go areas.";
+        } else if (most_marks == 0) {
+            out.because =
+                "No mark is in sight from any place on the floor: obstacles stand all round, or "
+                "the marks lie too far away.";
+            out.next = "Ask the surveyor for marks inside, or open a line of sight.";
+        } else if (most_marks == 1) {
+            out.because =
+                "No place on the floor sees more than one mark, and one mark does not "
+                "place a station.";
+            out.next = "Ask the surveyor for a mark that is seen together with another.";
+        } else if (most_marks == 2) {
+            out.because =
+                "No place on the floor sees more than two marks, and two cannot check "
+                "each other: every point stays in doubt.";
+            out.next = "Ask the surveyor for a third mark.";
+        } else {
+            out.because = fmt::format(
+                "None of {} can be proven from anywhere, although up to {} marks are in sight: "
+                "instrument and rod are not good enough for the tolerance.",
+                points, most_marks);
+            out.next = "Lay with the rod short or on a bipod.";
+        }
+        if (!answer.advice.empty() && answer.advice.front().gained > 0)
+            out.next = answer.advice.front().says;
+        return out;
+    }
+    const bool is_enough = answer.counted >= answer.wanted;
+    out.word = is_enough ? station::Word::proven : station::Word::in_doubt;
+    out.because = fmt::format("{} {} {} of {}. On average {} will be, nothing being wrong.",
+                              internal::count(static_cast<int>(answer.setups.size()), "set-up"),
+                              answer.setups.size() == 1 ? "proves" : "prove", answer.counted,
+                              points, internal::percent(answer.expected));
+    if (!is_enough) {
+        std::vector<std::string> why;
+        if (hidden > 0)
+            why.push_back(fmt::format("{} {} in sight from nowhere",
+                                      internal::count(hidden, "point"),
+                                      hidden == 1 ? "is" : "are"));
+        if (covered > 0)
+            why.push_back(fmt::format("{} {} inside an obstacle", internal::count(covered, "point"),
+                                      covered == 1 ? "lies" : "lie"));
+        const int open = answer.points - answer.provable - hidden - covered;
+        if (open > 0)
+            why.push_back(fmt::format("{} {} seen, but from nowhere well enough",
+                                      internal::count(open, "point"), open == 1 ? "is" : "are"));
+        out.because += fmt::format(" {} were wanted; no more than {} can be proven: {}.",
+                                   answer.wanted, answer.provable, internal::listed(why));
+    }
+    const PlanSetup& first = answer.setups.front();
+    out.next = fmt::format(
+        "Set up at {} ({}, {}) and sight {}{}.", first.name,
+        measure::format_length(first.east_m, scene.style),
+        measure::format_length(first.north_m, scene.style), internal::listed(first.marks, 12),
+        first.check.empty() ? "" : fmt::format("; keep {} as the check", first.check));
+    if (!is_enough && !answer.advice.empty() && answer.advice.front().gained > 0)
+        out.next += " " + answer.advice.front().says;
+    return out;
+}
+
+}  // namespace
+
+std::string_view to_word(PlanPointState state) {
+    switch (state) {
+        case PlanPointState::counted:
+            return "counted";
+        case PlanPointState::in_doubt:
+            return "in-doubt";
+        case PlanPointState::never_in_sight:
+            return "never-in-sight";
+        case PlanPointState::in_obstacle:
+            return "in-obstacle";
+    }
+    return "in-doubt";
+}
+
+plan::ReachMap internal::plan_map(const Inside& scene, const plan::Site& site, double step_m,
+                                  std::vector<float>& best) {
+    plan::ReachMap map = plan::make_map(scene.low_m, scene.high_m, step_m, scene.points.size());
+    const std::size_t workers = plan_workers();
+    std::vector<std::unique_ptr<plan::Surveyor>> surveyors;
+    for (std::size_t w = 0; w < workers; ++w)
+        surveyors.push_back(std::make_unique<plan::Surveyor>(site));
+    share_out(map.size(), kTurn, workers, [&](std::size_t w, std::size_t from, std::size_t to) {
+        plan::fill(map, from, to, *surveyors[w], scene.request.counts_from);
+    });
+    best.assign(scene.points.size(), -1.0F);
+    for (const auto& surveyor : surveyors)
+        for (std::size_t i = 0; i < best.size(); ++i)
+            best[i] = std::max(best[i], surveyor->best_chance()[i]);
+    return map;
+}
+
+std::size_t internal::provable_points(const plan::ReachMap& map) {
+    std::vector<std::uint64_t> all(static_cast<std::size_t>(map.words), 0);
+    for (std::size_t i = 0; i < map.counted.size(); ++i) all[i % all.size()] |= map.counted[i];
+    std::size_t out = 0;
+    for (const auto w : all) out += static_cast<std::size_t>(std::popcount(w));
+    return out;
+}
+
+Result<PlanAnswer> run_plan(PlanScene& opened) {
+    Inside& scene = opened.inside();
+    const PlanRequest& request = scene.request;
+    PlanAnswer answer;
+    answer.unit = scene.unit;
+    answer.style = scene.style;
+    answer.confidence = request.confidence;
+    answer.share = request.share;
+    answer.counts_from = request.counts_from;
+    answer.explain = request.explain;
+    answer.notices = scene.notices;
+    answer.points = static_cast<int>(scene.points.size());
+    answer.wanted = static_cast<int>(std::ceil(request.share * answer.points - 1e-9));
+    answer.floor_m = scene.floor_m;
+    answer.rod_m = scene.crew.lay_rod_m;
+    answer.mark_rod_m = scene.crew.mark_rod_m;
+    answer.ground = request.ground;
+    answer.drift_m = watch::drift_rate(request.ground).position_m;
+    answer.obstacles = scene.prisms;
+    answer.no_go = scene.no_go;
+    report_marks(scene, answer);
+
+    if (!tell(scene, 0.0, "Looking around from every place")) return stopped();
+    std::vector<float> best;
+    answer.map = internal::plan_map(scene, *scene.site, request.step_m, best);
+    answer.provable = static_cast<int>(internal::provable_points(answer.map));
+    std::size_t most_marks = 0;
+    for (std::size_t i = 0; i < answer.map.size(); ++i) {
+        answer.free_places += answer.map.standing[i] == plan::Standing::free;
+        most_marks = std::max<std::size_t>(most_marks, answer.map.marks[i]);
+    }
+    report_points(scene, best, answer);
+
+    if (!tell(scene, 0.4, "Choosing the fewest set-ups")) return stopped();
+    auto advice = internal::begin([&scene, &request] {
+        return request.advice ? internal::plan_advice(scene) : std::vector<PlanAdvice>{};
+    });
+    const plan::CoverProblem problem =
+        cover_of(answer.map, static_cast<std::size_t>(answer.wanted));
+    const plan::Choice choice = plan::choose_places(problem);
+    answer.at_least = static_cast<int>(choice.at_least);
+    answer.greedy = static_cast<int>(choice.greedy);
+    answer.counted = static_cast<int>(choice.proven);
+    answer.certificate = certificate_of(choice);
+    std::vector<Vector2d> places;
+    for (const std::size_t p : choice.places) places.push_back(answer.map.at(p));
+    const std::vector<std::size_t> order = plan::short_walk(places);
+
+    if (!tell(scene, 0.7, "Working the set-ups out")) return stopped();
+    const int mark_count = std::max(1, static_cast<int>(scene.site->marks().size()));
+    const plan::Draws draws(kCloseDraws, mark_count, 10);
+    const plan::Draws few(kNamingDraws, mark_count, 11);
+    const plan::Draws amounts(kNamingDraws, mark_count, 12);
+    std::vector<Closer> closers(order.size());
+    const std::size_t workers = internal::plan_workers();
+    std::vector<std::unique_ptr<plan::Surveyor>> surveyors;
+    for (std::size_t w = 0; w < workers; ++w)
+        surveyors.push_back(std::make_unique<plan::Surveyor>(*scene.site));
+    internal::share_out(order.size(), 1, workers,
+                        [&](std::size_t w, std::size_t from, std::size_t) {
+                            look_closely(scene, places[order[from]], draws, few, amounts,
+                                         *surveyors[w], closers[from]);
+                        });
+
+    std::vector<double> missed(scene.points.size(), 1.0);
+    std::vector<double> best_here(scene.points.size(), -1.0);
+    std::vector<std::uint64_t> done(problem.words, 0);
+    std::vector<int> sighted(scene.site->marks().size(), 0);
+    for (std::size_t k = 0; k < order.size(); ++k) {
+        const Closer& closer = closers[k];
+        PlanSetup setup;
+        setup.name = fmt::format("P{}", k + 1);
+        const Vector2d at = places[order[k]];
+        setup.east_m = at.x();
+        setup.north_m = at.y();
+        for (const int m : closer.marks) setup.marks.push_back(mark_name(scene, m));
+        if (closer.check >= 0) setup.check = mark_name(scene, closer.check);
+        setup.in_sight = static_cast<int>(closer.answer.seen.size());
+        setup.expected = closer.answer.expected;
+        setup.sd_plan_m = weakest_sd(closer.answer.pose_covariance);
+        setup.nothing_wrong = closer.answer.nothing_wrong;
+        setup.naming = closer.naming;
+        for (std::size_t i = 0; i < closer.answer.seen.size(); ++i) {
+            const auto p = static_cast<std::size_t>(closer.answer.seen[i]);
+            const double c = closer.answer.chance[i];
+            missed[p] *= 1.0 - c;
+            if (c > best_here[p]) {
+                best_here[p] = c;
+                answer.point_reports[p].setup = static_cast<int>(k);
+            }
+        }
+        const std::size_t place = choice.places[order[k]];
+        for (std::size_t w = 0; w < problem.words; ++w) {
+            const std::uint64_t bits = problem.bits[place * problem.words + w];
+            setup.counted += std::popcount(bits);
+            setup.first += std::popcount(bits & ~done[w]);
+            done[w] |= bits;
+        }
+        for (const plan::Naming& n : closer.names) {
+            auto& mark = answer.marks[static_cast<std::size_t>(n.mark)];
+            mark.naming += n.chance;
+            ++sighted[static_cast<std::size_t>(n.mark)];
+        }
+        if (k > 0) {
+            setup.walk_m = (at - places[order[k - 1]]).norm();
+            answer.walk_m += setup.walk_m;
+        }
+        add_setup_remarks(scene, closer, setup);
+        answer.setups.push_back(std::move(setup));
+    }
+    for (std::size_t m = 0; m < sighted.size(); ++m)
+        if (sighted[m] > 0) answer.marks[m].naming /= sighted[m];
+    for (std::size_t i = 0; i < missed.size(); ++i) {
+        answer.point_reports[i].chance = 1.0 - missed[i];
+        answer.expected += (1.0 - missed[i]) / static_cast<double>(missed.size());
+    }
+    for (std::size_t k = 0; k < order.size(); ++k) {
+        std::vector<std::size_t> others;
+        for (std::size_t j = 0; j < order.size(); ++j)
+            if (j != k) others.push_back(choice.places[order[j]]);
+        std::vector<bool> allowed(answer.map.size());
+        for (std::size_t p = 0; p < allowed.size(); ++p)
+            allowed[p] = (answer.map.at(p) - places[order[k]]).norm() > kBlocked_m;
+        const std::int64_t instead = plan::best_addition(problem, others, allowed);
+        if (instead < 0) continue;
+        others.push_back(static_cast<std::size_t>(instead));
+        const Vector2d at = answer.map.at(static_cast<std::size_t>(instead));
+        answer.setups[k].alternate =
+            PlanAlternate{at.x(), at.y(), static_cast<int>(plan::proven_by(problem, others))};
+    }
+    answer.advice = advice.get();
+    answer.verdict = verdict_of(scene, answer, most_marks);
+    return answer;
+}
+
+Result<PlanAnswer> run_plan(const PlanRequest& request) {
+    auto scene = open_plan(request);
+    if (!scene) return scene.refusal();
+    return run_plan(*scene);
+}
+
+bool is_proven(const PlanAnswer& answer) {
+    return answer.verdict.word == station::Word::proven;
+}
+
+}  // namespace layproof::acts
