@@ -177,6 +177,71 @@ std::vector<int> nested_dissection_order(const BlockGraph&) {
 }
 #endif
 
+ReducedGraph::ReducedGraph(const BlockGraph& graph) {
+    // More neighbours than this, and the pairs they make cost more than they save.
+    constexpr int kFewNeighbours = 48;
+    constexpr double kMostOfGraph = 0.6;
+    constexpr int kSmall = 2000;
+    const int n = graph.count();
+    if (n < kSmall) return;
+    std::vector<char> state(at(n), 0);  // 1: goes first, 2: has a neighbour that does
+    const auto degree = [&](int v) { return graph.begin[at(v) + 1] - graph.begin[at(v)]; };
+    // Blocks of low degree get the choice.
+    std::vector<std::vector<int>> by_degree(at(kFewNeighbours + 1));
+    for (int v = 0; v < n; ++v) {
+        if (degree(v) <= kFewNeighbours) by_degree[at(degree(v))].push_back(v);
+    }
+    for (const auto& level : by_degree) {
+        for (const int v : level) {
+            if (state[at(v)] != 0) continue;
+            state[at(v)] = 1;
+            first.push_back(v);
+            for (int e = graph.begin[at(v)]; e < graph.begin[at(v) + 1]; ++e)
+                state[at(graph.neighbour[at(e)])] = 2;
+        }
+    }
+    if (static_cast<double>(first.size()) < kMostOfGraph * n) {
+        first.clear();
+        return;
+    }
+    is_worthwhile = true;
+    std::vector<int> number(at(n), -1);
+    for (int v = 0; v < n; ++v) {
+        if (state[at(v)] == 1) continue;
+        number[at(v)] = static_cast<int>(kept.size());
+        kept.push_back(v);
+        rest.size.push_back(graph.size[at(v)]);
+    }
+    std::vector<int> seen(kept.size(), -1);
+    rest.begin.push_back(0);
+    for (const int v : kept) {
+        const int own = number[at(v)];
+        seen[at(own)] = own;
+        const auto meet = [&](int other) {
+            if (seen[at(other)] == own) return;
+            seen[at(other)] = own;
+            rest.neighbour.push_back(other);
+        };
+        for (int e = graph.begin[at(v)]; e < graph.begin[at(v) + 1]; ++e) {
+            const int w = graph.neighbour[at(e)];
+            if (number[at(w)] >= 0) {
+                meet(number[at(w)]);
+                continue;
+            }
+            for (int k = graph.begin[at(w)]; k < graph.begin[at(w) + 1]; ++k)
+                meet(number[at(graph.neighbour[at(k)])]);
+        }
+        rest.begin.push_back(static_cast<int>(rest.neighbour.size()));
+    }
+}
+
+std::vector<int> ReducedGraph::extend(const std::vector<int>& order) const {
+    std::vector<int> out(first);
+    out.reserve(first.size() + order.size());
+    for (const int k : order) out.push_back(kept[at(k)]);
+    return out;
+}
+
 EliminationTree::EliminationTree(const BlockGraph& graph, std::vector<int> given)
     : order(std::move(given)) {
     const int n = graph.count();

@@ -6,6 +6,7 @@
 // dense trapezoid. Fronts form a tree; what a front leaves over is added into its parent's. All of
 // this is found from the pattern alone, once.
 
+#include <array>
 #include <cstddef>
 #include <cstdint>
 #include <vector>
@@ -27,6 +28,20 @@ struct BlockGraph {
 std::vector<int> minimum_degree_order(const BlockGraph& graph);
 /// Empty where this build has no METIS.
 std::vector<int> nested_dissection_order(const BlockGraph& graph);
+
+/// Blocks that touch only a few others, none of them among themselves, may all go first: where they
+/// are most of the graph, only what they leave need be ordered with care.
+struct ReducedGraph {
+    explicit ReducedGraph(const BlockGraph& graph);
+
+    bool is_worthwhile = false;  ///< else nothing below is filled
+    std::vector<int> first;      ///< blocks that go first
+    std::vector<int> kept;       ///< the others: block of the whole graph, per block of `rest`
+    BlockGraph rest;  ///< with the pairs that eliminating the first ones makes; no `edge`
+
+    /// An order of the whole graph from one of the rest.
+    std::vector<int> extend(const std::vector<int>& order) const;
+};
 
 /// Elimination tree of an order, with what each column costs.
 struct EliminationTree {
@@ -86,12 +101,13 @@ struct Fronts {
     std::vector<int> front_of;      ///< per position
     std::vector<Front> front;       ///< children before parents
     std::vector<int> child;         ///< in ascending order for each front
-    std::vector<int> row;           ///< columns of the whole matrix
+    std::vector<char> side;  ///< per front: on which of two stacks its remainder waits, by depth
+    std::vector<int> row;    ///< columns of the whole matrix
     std::vector<RowRun> run;
     std::vector<FrontEntry> entry;
     std::size_t factor_numbers = 0;
-    std::size_t stack_numbers = 0;  ///< largest sum of remainders kept at one time
-    std::size_t largest_panel = 0;  ///< of height × columns
+    std::array<std::size_t, 2> stack_numbers{};  ///< what each stack has to hold
+    std::size_t largest_panel = 0;               ///< of height × columns
     int largest_front = 0;
 
     int column_count() const { return first_column.back(); }

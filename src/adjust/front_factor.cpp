@@ -2,7 +2,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstring>
 #include <utility>
 
 #include "adjust/dense_kernels_internal.hpp"
@@ -59,21 +58,17 @@ void FrontFactor::compute(const std::vector<double>& matrix, const Setting& sett
     for (const int column : setting.held) is_held_[slot(column)] = 1;
     open_.clear();
     smallest_pivot_ = 1.0;
-    stack_.resize(fronts_->stack_numbers);
-    std::size_t top = 0;
+    for (std::size_t k = 0; k < 2; ++k) stack_[k].resize(fronts_->stack_numbers[k]);
+    std::array<std::size_t, 2> top{};
     const int count = static_cast<int>(fronts_->front.size());
     for (int s = 0; s < count; ++s) {
         const Front& front = fronts_->front[slot(s)];
-        double* remainder = stack_.data() + top;
-        factor_front(s, matrix, setting, remainder);
-        const std::size_t base = front.child_count == 0
-                                     ? top
-                                     : stack_begin_[slot(fronts_->child[slot(front.child_begin)])];
-        const auto numbers = static_cast<std::size_t>(square(front.rows));
-        if (base != top && numbers > 0)
-            std::memmove(stack_.data() + base, remainder, numbers * sizeof(double));
-        stack_begin_[slot(s)] = base;
-        top = base + numbers;
+        const auto side = static_cast<std::size_t>(fronts_->side[slot(s)]);
+        factor_front(s, matrix, setting, stack_[side].data() + top[side]);
+        stack_begin_[slot(s)] = top[side];
+        top[side] += static_cast<std::size_t>(square(front.rows));
+        if (front.child_count > 0)
+            top[1 - side] = stack_begin_[slot(fronts_->child[slot(front.child_begin)])];
     }
 }
 
@@ -82,7 +77,9 @@ void FrontFactor::factor_front(int index, const std::vector<double>& matrix, con
     const Front& front = fronts_->front[slot(index)];
     const int height = front.height();
     double* panel = numbers_.get() + front.numbers_begin;
-    std::fill_n(panel, static_cast<std::ptrdiff_t>(height) * front.columns, 0.0);
+    // Only lower triangles are read.
+    for (int j = 0; j < front.columns; ++j)
+        std::fill_n(panel + static_cast<std::ptrdiff_t>(j) * height + j, height - j, 0.0);
     const FrontEntry* entry = fronts_->entry.data() + front.entry_begin;
     for (int e = 0; e < front.entry_count; ++e, ++entry) {
         const double* source = matrix.data() + entry->source;
@@ -100,11 +97,15 @@ void FrontFactor::factor_front(int index, const std::vector<double>& matrix, con
         if (setting.extra != nullptr) pivot += setting.extra[front.first_column + j];
         diagonal_[slot(j)] = pivot;
     }
-    std::fill_n(remainder, square(front.rows), 0.0);
+    for (int j = 0; j < front.rows; ++j)
+        std::fill_n(remainder + static_cast<std::ptrdiff_t>(j) * front.rows + j, front.rows - j,
+                    0.0);
+    const std::vector<double>& waiting =
+        stack_[1 - static_cast<std::size_t>(fronts_->side[slot(index)])];
     for (int c = 0; c < front.child_count; ++c) {
         const int child = fronts_->child[slot(front.child_begin + c)];
         add_remainder(*fronts_, fronts_->front[slot(child)],
-                      stack_.data() + stack_begin_[slot(child)], front, panel, remainder);
+                      waiting.data() + stack_begin_[slot(child)], front, panel, remainder);
     }
     factor_columns(front, panel, diagonal_.data(), setting.tolerance);
     subtract_square(front.rows, front.columns, panel + front.columns, height, remainder,

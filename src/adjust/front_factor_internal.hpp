@@ -6,6 +6,7 @@
 // say what the data leave undetermined.
 
 #include <Eigen/Core>
+#include <array>
 #include <cstdint>
 #include <memory>
 #include <span>
@@ -62,7 +63,7 @@ private:
 
     std::shared_ptr<const Fronts> fronts_;
     std::unique_ptr<double[]> numbers_;
-    std::vector<double> stack_;
+    std::array<std::vector<double>, 2> stack_;
     std::vector<std::size_t> stack_begin_;
     std::vector<double> diagonal_;  // of the front at work, before elimination
     std::vector<char> is_open_;

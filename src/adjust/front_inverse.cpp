@@ -6,7 +6,7 @@
 // and Z_RR is part of the parent's front. Parents come before children.
 
 #include <algorithm>
-#include <cstring>
+#include <array>
 
 #include "adjust/dense_kernels_internal.hpp"
 #include "adjust/front_factor_internal.hpp"
@@ -42,18 +42,20 @@ void take_remainder(const Fronts& fronts, const Front& child, double* to, const 
 }  // namespace
 
 void FrontFactor::selected_inverse(std::vector<double>& out) const {
-    std::vector<double> stack(fronts_->stack_numbers);
+    std::array<std::vector<double>, 2> stack;
+    for (std::size_t k = 0; k < 2; ++k) stack[k].resize(fronts_->stack_numbers[k]);
     std::vector<double> panel(fronts_->largest_panel);
     std::vector<double> quotient(fronts_->largest_panel);
-    std::size_t top = 0;
+    std::array<std::size_t, 2> top{};
     for (int s = static_cast<int>(fronts_->front.size()) - 1; s >= 0; --s) {
         const Front& front = fronts_->front[index_of(s)];
         const int height = front.height();
         const int columns = front.columns;
         const int rows = front.rows;
         const auto own = static_cast<std::size_t>(rows) * index_of(rows);
-        const std::size_t base = top - own;
-        double* remainder = stack.data() + base;
+        const auto side = static_cast<std::size_t>(fronts_->side[index_of(s)]);
+        top[side] -= own;
+        double* remainder = stack[side].data() + top[side];
         const double* factor = numbers_.get() + front.numbers_begin;
         double* y = quotient.data();
         bool any_open = false;
@@ -103,17 +105,15 @@ void FrontFactor::selected_inverse(std::vector<double>& out) const {
             }
         }
 
-        // Children's parts go above this front's own, then down over it. The last child comes next.
-        std::size_t end = top;
+        // Children's parts wait on the other stack. The last child comes next.
+        std::size_t& end = top[1 - side];
         for (int c = 0; c < front.child_count; ++c) {
             const Front& child =
                 fronts_->front[index_of(fronts_->child[index_of(front.child_begin + c)])];
-            take_remainder(*fronts_, child, stack.data() + end, front, panel.data(), remainder);
+            take_remainder(*fronts_, child, stack[1 - side].data() + end, front, panel.data(),
+                           remainder);
             end += static_cast<std::size_t>(child.rows) * index_of(child.rows);
         }
-        if (own > 0 && end > top)
-            std::memmove(stack.data() + base, stack.data() + top, (end - top) * sizeof(double));
-        top = base + (end - top);
     }
 }
 

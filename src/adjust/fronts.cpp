@@ -31,7 +31,7 @@ public:
     FrontTree(const BlockGraph& graph, const EliminationTree& tree);
 
     /// Fronts in an order in which little has to be kept; their columns as positions of the tree.
-    std::vector<std::vector<int>> arrange(std::vector<int>& parent, std::size_t& stack_numbers);
+    std::vector<std::vector<int>> arrange(std::vector<int>& parent);
 
 private:
     struct Node {
@@ -132,13 +132,11 @@ void FrontTree::merge() {
     }
 }
 
-std::vector<std::vector<int>> FrontTree::arrange(std::vector<int>& parent,
-                                                 std::size_t& stack_numbers) {
+std::vector<std::vector<int>> FrontTree::arrange(std::vector<int>& parent) {
     const int n = static_cast<int>(nodes_.size());
     std::vector<std::vector<int>> children(front_at(n));
     std::vector<int> roots;
     std::vector<std::size_t> peak(front_at(n), 0);
-    stack_numbers = 0;
     // Liu 1986, "On the storage requirement in the out-of-core multifrontal method": children in
     // falling order of what they need beyond what they leave.
     for (int s = 0; s < n; ++s) {
@@ -162,7 +160,6 @@ std::vector<std::vector<int>> FrontTree::arrange(std::vector<int>& parent,
             children[front_at(node.parent)].push_back(s);
         } else {
             roots.push_back(s);
-            stack_numbers = std::max(stack_numbers, peak[front_at(s)]);
         }
     }
     std::vector<std::vector<int>> fronts;
@@ -204,7 +201,7 @@ Fronts::Fronts(const BlockGraph& graph, const EliminationTree& tree,
     std::vector<std::vector<int>> members;
     {
         FrontTree merged(graph, tree);
-        members = merged.arrange(parent, stack_numbers);
+        members = merged.arrange(parent);
     }
     const int count = static_cast<int>(members.size());
     front.resize(front_at(count));
@@ -323,6 +320,26 @@ Fronts::Fronts(const BlockGraph& graph, const EliminationTree& tree,
         factor_numbers += panel;
         largest_panel = std::max(largest_panel, panel);
         largest_front = std::max(largest_front, own.height());
+    }
+
+    // Remainders wait on two stacks by the parity of their depth: a front's own and those it takes
+    // in are never on the same one.
+    side.assign(front_at(count), 0);
+    for (int s = count - 1; s >= 0; --s) {
+        const int above = front[front_at(s)].parent;
+        if (above >= 0) side[front_at(s)] = side[front_at(above)] == 0 ? 1 : 0;
+    }
+    std::array<std::size_t, 2> top{};
+    for (int s = 0; s < count; ++s) {
+        const Front& own = front[front_at(s)];
+        const auto here = static_cast<std::size_t>(side[front_at(s)]);
+        top[here] += static_cast<std::size_t>(own.rows) * static_cast<std::size_t>(own.rows);
+        stack_numbers[here] = std::max(stack_numbers[here], top[here]);
+        for (int c = 0; c < own.child_count; ++c) {
+            const auto left = static_cast<std::size_t>(
+                front[front_at(child[front_at(own.child_begin + c)])].rows);
+            top[1 - here] -= left * left;
+        }
     }
 }
 

@@ -41,17 +41,22 @@ constexpr double kOldFactorServes = 0.04;
 
 Elimination::Elimination(const SparseProblem& problem, EliminationOrder wanted) : pattern(problem) {
     const BlockGraph& graph = pattern.graph;
+    const ReducedGraph reduced(graph);
+    const BlockGraph& ordered = reduced.is_worthwhile ? reduced.rest : graph;
+    const auto whole = [&](std::vector<int> order) {
+        return reduced.is_worthwhile ? reduced.extend(order) : std::move(order);
+    };
     std::optional<EliminationTree> tree;
     if (wanted != EliminationOrder::nested_dissection)
-        tree.emplace(graph, minimum_degree_order(graph));
-    const double price = kDissectionPrice * (static_cast<double>(graph.count()) +
-                                             static_cast<double>(graph.neighbour.size()));
+        tree.emplace(graph, whole(minimum_degree_order(ordered)));
+    const double price = kDissectionPrice * (static_cast<double>(ordered.count()) +
+                                             static_cast<double>(ordered.neighbour.size()));
     if (!tree || (wanted == EliminationOrder::automatic &&
                   kLikelySaving * kFactorisations * tree->multiplications > price)) {
-        std::vector<int> order = nested_dissection_order(graph);
-        if (order.empty() && !tree && graph.count() > 0) order = minimum_degree_order(graph);
-        if (order.size() == graph.size.size()) {
-            EliminationTree other(graph, std::move(order));
+        std::vector<int> order = nested_dissection_order(ordered);
+        if (order.empty() && !tree && ordered.count() > 0) order = minimum_degree_order(ordered);
+        if (order.size() == ordered.size.size()) {
+            EliminationTree other(graph, whole(std::move(order)));
             if (!tree || other.multiplications < tree->multiplications) {
                 tree.emplace(std::move(other));
                 by_nested_dissection = true;
@@ -143,8 +148,8 @@ private:
     SolveStatus iterate() {
         const bool finite =
             std::all_of(values_.begin(), values_.end(), [](double x) { return std::isfinite(x); });
-        if (!finite || !evaluate(values_, Depth::gradient, current_))
-            return SolveStatus::not_finite;
+        if (!finite || !evaluate(values_, Depth::matrix, current_)) return SolveStatus::not_finite;
+        is_matrix_current_ = true;
         square_sum_ = current_.square_sum;
         if (elimination_.pattern.unknowns == 0) return SolveStatus::converged;
         double last_promise = std::numeric_limits<double>::infinity();
@@ -193,10 +198,11 @@ private:
 
     /// Normal equations and their factor at values_.
     bool renew_factor() {
-        if (!evaluate(values_, Depth::matrix, current_)) {
+        if (!is_matrix_current_ && !evaluate(values_, Depth::matrix, current_)) {
             failure_ = SolveStatus::not_finite;
             return false;
         }
+        is_matrix_current_ = true;
         factorise(problem_, elimination_, current_, data_.options.rank_tolerance, data_.factored);
         ++summary_.factorisations;
         has_factor_ = true;
@@ -273,6 +279,7 @@ private:
         std::swap(values_, trial_);
         std::swap(current_.gradient, next_.gradient);
         square_sum_ = next_.square_sum;
+        is_matrix_current_ = false;
     }
 
     /// Levenberg and Marquardt, with the largest diagonal met so far as weights (Moré 1978), until
@@ -328,6 +335,7 @@ private:
     double square_sum_ = 0.0;
     double damping_ = kStartDamping;
     bool has_factor_ = false;
+    bool is_matrix_current_ = false;  // current_ has the matrix at values_
     std::optional<SolveStatus> failure_;
     SparseSummary summary_;
 };
@@ -352,7 +360,8 @@ EliminationCost SparseSolver::cost() const {
     out.factor_numbers = static_cast<std::int64_t>(elimination.fronts->factor_numbers);
     out.multiplications = elimination.multiplications;
     out.largest_front = elimination.fronts->largest_front;
-    out.stack_numbers = static_cast<std::int64_t>(elimination.fronts->stack_numbers);
+    out.stack_numbers = static_cast<std::int64_t>(elimination.fronts->stack_numbers[0] +
+                                                  elimination.fronts->stack_numbers[1]);
     return out;
 }
 
