@@ -1,14 +1,14 @@
 #include "adjust/rejection.hpp"
 
-#include <array>
 #include <cstddef>
+#include <vector>
 
 #include "adjust/tests.hpp"
 
 namespace layproof::adjust {
 namespace {
 
-using CriticalValues = std::array<double, std::size_t{SparseProblem::kMaxRows} + 1>;
+using CriticalValues = std::vector<double>;  // by dimension
 
 RejectionCandidate worst_block(const SparseProblem& problem, const SparseAnalysis& analysis,
                                const CriticalValues& critical,
@@ -53,10 +53,9 @@ double equal_power_critical_value(double significance, double power, int dimensi
 RejectionSummary reject_stepwise(
     SparseProblem& problem, SparseSolver& solver, const RejectionOptions& options,
     const std::function<RejectionDecision(const RejectionCandidate&)>& decide) {
-    CriticalValues critical{};
+    CriticalValues critical(1, 0.0);
     for (int q = 1; q <= SparseProblem::kMaxRows; ++q)
-        critical[static_cast<std::size_t>(q)] =
-            equal_power_critical_value(options.significance, options.power, q);
+        critical.push_back(equal_power_critical_value(options.significance, options.power, q));
     std::vector<std::vector<char>> is_kept;
     for (const auto& batch : problem.batches())
         is_kept.emplace_back(static_cast<std::size_t>(batch.count), char{0});
