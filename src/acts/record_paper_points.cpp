@@ -115,11 +115,6 @@ Row point_row(const RecordAnswer& answer, const RecordPoint& p, const Figures& f
         return record::Cell{std::move(text), std::nullopt, ""};
     };
     Row row;
-    record::Cell from = plain(listed(laid.figures.stations, 3));
-    if (!laid.figures.stations.empty())
-        for (std::size_t k = 0; k < answer.lay.stations.size(); ++k)
-            if (answer.lay.stations[k].station.station == laid.figures.stations.front())
-                from.link = setup_anchor(k);
     row.cells = {plain(d.name),
                  plain(figures.length(d.east_m)),
                  plain(figures.length(d.north_m)),
@@ -131,7 +126,7 @@ Row point_row(const RecordAnswer& answer, const RecordPoint& p, const Figures& f
                  plain(figures.small(v.sd_height_m)),
                  plain(limits_words(v.tolerance, v.has_height, figures)),
                  plain(keys_of(v.tolerance, keys)),
-                 std::move(from),
+                 plain(listed(laid.figures.stations, 3)),
                  plain(v.is_judged ? percent(p.probability) : "-"),
                  {std::string(station::to_word(p.word)), record_word(p.word), ""}};
     if (p.word != station::Word::proven) row.under = fmt::format("{} {}", p.because, p.next);

@@ -9,6 +9,7 @@
 #include <memory>
 #define POINTERHOLDER_TRANSITION 4  // qpdf: std::shared_ptr only
 #include <qpdf/Buffer.hh>
+#include <qpdf/Pl_Flate.hh>
 #include <qpdf/QPDF.hh>
 #include <qpdf/QPDFEFStreamObjectHelper.hh>
 #include <qpdf/QPDFEmbeddedFileDocumentHelper.hh>
@@ -157,6 +158,8 @@ Result<std::string> finish_pdf(const std::string& plain, const Paper& paper,
             StructureWords words(figure_words);
             words.visit(tree.getKey("/K"));
         }
+        // Twice as quick as the usual level, a tenth larger.
+        Pl_Flate::setCompressionLevel(1);
         QPDFWriter writer(pdf);
         writer.setOutputMemory();
         writer.setMinimumPDFVersion("1.7");

@@ -1,5 +1,7 @@
 #include "record/pdf_text_internal.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cmath>
 #include <vector>
@@ -16,16 +18,21 @@ struct FreeAttributes {
     void operator()(PangoAttrList* list) const { pango_attr_list_unref(list); }
 };
 
+using Attributes = std::unique_ptr<PangoAttrList, FreeAttributes>;
+
+/// Figures of one width, so that columns of numbers stand one below the other.
+Attributes figure_features() {
+    Attributes out(pango_attr_list_new());
+    pango_attr_list_insert(out.get(), pango_attr_font_features_new("tnum=1, calt=0"));
+    return out;
+}
+
 void set_font(PangoLayout* layout, const char* family, double size, int weight) {
     const std::unique_ptr<PangoFontDescription, FreeFont> font(pango_font_description_new());
     pango_font_description_set_family_static(font.get(), family);
     pango_font_description_set_absolute_size(font.get(), size * PANGO_SCALE);
     pango_font_description_set_weight(font.get(), static_cast<PangoWeight>(weight));
     pango_layout_set_font_description(layout, font.get());
-    // Figures of one width, so that columns of numbers stand one below the other.
-    const std::unique_ptr<PangoAttrList, FreeAttributes> attributes(pango_attr_list_new());
-    pango_attr_list_insert(attributes.get(), pango_attr_font_features_new("tnum=1, calt=0"));
-    pango_layout_set_attributes(layout, attributes.get());
 }
 
 double line_width(PangoLayoutLine* line) {
@@ -91,20 +98,26 @@ Result<TextSetter> TextSetter::make() {
     pango_cairo_context_set_font_options(out.context_.get(), options);
     cairo_font_options_destroy(options);
     out.layout_.reset(pango_layout_new(out.context_.get()));
-    pango_layout_set_wrap(out.layout_.get(), PANGO_WRAP_WORD_CHAR);
+    const Attributes features = figure_features();
+    pango_layout_set_attributes(out.layout_.get(), features.get());
     return out;
 }
 
-void TextSetter::prepare(std::string_view text, Face face, double width, int most) {
-    PangoLayout* layout = layout_.get();
-    const FaceStyle& style = style_of(face);
-    set_font(layout, style.family, style.size * factor_, style.weight);
-    pango_layout_set_text(layout, text.data(), static_cast<int>(text.size()));
-    pango_layout_set_width(layout, width > 0.0 ? static_cast<int>(width * PANGO_SCALE) : -1);
-    pango_layout_set_wrap(layout, face == Face::code ? PANGO_WRAP_CHAR : PANGO_WRAP_WORD_CHAR);
-    pango_layout_set_height(layout, most > 0 ? -most : -1);
-    pango_layout_set_ellipsize(
-        layout, most > 0 && width > 0.0 ? PANGO_ELLIPSIZE_END : PANGO_ELLIPSIZE_NONE);
+TextSetter::Layout TextSetter::layout_of(std::string_view text, Face face) {
+    // A copy shares font and features.
+    Layout& model = models_[static_cast<std::size_t>(face)];
+    if (!model) {
+        const FaceStyle& style = style_of(face);
+        model.reset(pango_layout_new(context_.get()));
+        set_font(model.get(), style.family, style.size, style.weight);
+        const Attributes features = figure_features();
+        pango_layout_set_attributes(model.get(), features.get());
+        pango_layout_set_wrap(model.get(),
+                              face == Face::code ? PANGO_WRAP_CHAR : PANGO_WRAP_WORD_CHAR);
+    }
+    Layout out(pango_layout_copy(model.get()));
+    pango_layout_set_text(out.get(), text.data(), static_cast<int>(text.size()));
+    return out;
 }
 
 const TextSetter::OneLine& TextSetter::one_line(std::string_view text, Face face) {
@@ -112,12 +125,37 @@ const TextSetter::OneLine& TextSetter::one_line(std::string_view text, Face face
     const auto [at, is_new] = known.try_emplace(std::string(text));
     OneLine& line = at->second;
     if (!is_new) return line;
-    line.layout.reset(pango_layout_new(context_.get()));
-    const FaceStyle& style = style_of(face);
-    set_font(line.layout.get(), style.family, style.size, style.weight);
-    pango_layout_set_text(line.layout.get(), text.data(), static_cast<int>(text.size()));
+    line.layout = layout_of(text, face);
     line.width = line_width(pango_layout_get_line_readonly(line.layout.get(), 0));
     return line;
+}
+
+const TextSetter::Broken& TextSetter::broken(std::string_view text, Face face, double width,
+                                             int most) {
+    // At full size; a hair wider than asked, so that what fitted once fits again.
+    const int units = static_cast<int>((width / factor_ + 0.01) * PANGO_SCALE);
+    std::string key(text);
+    key += fmt::format("\n{} {}", units, most);
+    auto& known = broken_[static_cast<std::size_t>(face)];
+    const auto [at, is_new] = known.try_emplace(std::move(key));
+    Broken& out = at->second;
+    if (!is_new) return out;
+    out.layout = layout_of(text, face);
+    pango_layout_set_width(out.layout.get(), units);
+    out.lines = pango_layout_get_line_count(out.layout.get());
+    if (out.lines > most) {
+        pango_layout_set_height(out.layout.get(), -most);
+        pango_layout_set_ellipsize(out.layout.get(), PANGO_ELLIPSIZE_END);
+        out.lines = std::min(most, pango_layout_get_line_count(out.layout.get()));
+    }
+    return out;
+}
+
+/// Long texts are not shaped twice only to learn that they do not fit.
+bool TextSetter::fits_one_line(std::string_view text, Face face, double width) {
+    constexpr std::size_t kSurelyLong = 40;
+    if (text.size() > kSurelyLong || face == Face::code) return false;
+    return one_line(text, face).width * factor_ <= width + 0.01;
 }
 
 double TextSetter::width(std::string_view text, Face face) {
@@ -137,39 +175,29 @@ double TextSetter::longest_word(std::string_view text, Face face) {
 
 int TextSetter::lines(std::string_view text, Face face, double width, int most) {
     if (text.empty()) return 0;
-    if (this->width(text, face) <= width && face != Face::code) return 1;
-    prepare(text, face, width, most);
-    return std::min(most, pango_layout_get_line_count(layout_.get()));
+    if (fits_one_line(text, face, width)) return 1;
+    return broken(text, face, width, most).lines;
 }
 
 void TextSetter::draw(cairo_t* cr, double x, double y, std::string_view text, Face face,
                       double width, int most, Align align) {
     if (text.empty()) return;
-    const OneLine& line = one_line(text, face);
-    if (line.width * factor_ <= width + 0.01 && face != Face::code) {
-        const FaceStyle& style = style_of(face);
-        set_colour(cr, style.colour);
-        const double left = align == Align::right ? x + width - line.width * factor_ : x;
-        const double ascent = 0.5 * (style.leading + 0.72 * style.size) * factor_;
-        cairo_save(cr);
-        cairo_translate(cr, left, y + ascent);
-        cairo_scale(cr, factor_, factor_);
-        cairo_move_to(cr, 0.0, 0.0);
-        pango_cairo_show_layout_line(cr, pango_layout_get_line_readonly(line.layout.get(), 0));
-        cairo_restore(cr);
-        return;
-    }
-    // A hair wider than measured, so that what fitted then fits now.
-    prepare(text, face, width + 0.01, most);
+    const bool is_one = fits_one_line(text, face, width);
+    PangoLayout* layout =
+        is_one ? one_line(text, face).layout.get() : broken(text, face, width, most).layout.get();
+    const int count = is_one ? 1 : broken(text, face, width, most).lines;
     const FaceStyle& style = style_of(face);
     set_colour(cr, style.colour);
     const double ascent = 0.5 * (style.leading + 0.72 * style.size) * factor_;
-    const int count = std::min(most, pango_layout_get_line_count(layout_.get()));
     for (int i = 0; i < count; ++i) {
-        PangoLayoutLine* row = pango_layout_get_line_readonly(layout_.get(), i);
-        const double left = align == Align::right ? x + width - line_width(row) : x;
-        cairo_move_to(cr, left, y + ascent + i * style.leading * factor_);
+        PangoLayoutLine* row = pango_layout_get_line_readonly(layout, i);
+        const double left = align == Align::right ? x + width - line_width(row) * factor_ : x;
+        cairo_save(cr);
+        cairo_translate(cr, left, y + ascent + i * style.leading * factor_);
+        cairo_scale(cr, factor_, factor_);
+        cairo_move_to(cr, 0.0, 0.0);
         pango_cairo_show_layout_line(cr, row);
+        cairo_restore(cr);
     }
 }
 

@@ -80,12 +80,21 @@ private:
         double width = 0.0;
     };
     const OneLine& one_line(std::string_view text, Face face);
-    void prepare(std::string_view text, Face face, double width, int most);
+    Layout layout_of(std::string_view text, Face face);
+    /// A text in several lines, broken once.
+    struct Broken {
+        Layout layout;
+        int lines = 0;
+    };
+    const Broken& broken(std::string_view text, Face face, double width, int most);
+    bool fits_one_line(std::string_view text, Face face, double width);
 
     std::unique_ptr<PangoFontMap, FreeObject> fonts_;
     std::unique_ptr<PangoContext, FreeObject> context_;
     Layout layout_;
     std::array<std::unordered_map<std::string, OneLine>, kFaces> lines_;
+    std::array<std::unordered_map<std::string, Broken>, kFaces> broken_;
+    std::array<Layout, kFaces> models_;
     double factor_ = 1.0;
 };
 
