@@ -74,6 +74,7 @@ void add_station_shapes(Records& out);
 void add_lay_shapes(Records& out);
 void add_watch_shapes(Records& out);
 void add_vet_shapes(Records& out);
+void add_prove_shapes(Records& out);
 void add_job_shapes(Records& out);
 void add_sheet_shapes(Records& out);
 void add_page_shapes(Records& out);

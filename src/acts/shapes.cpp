@@ -26,6 +26,7 @@ const std::vector<ShapeRecord>& shape_records() {
         internal::shape::add_lay_shapes(out);
         internal::shape::add_watch_shapes(out);
         internal::shape::add_vet_shapes(out);
+        internal::shape::add_prove_shapes(out);
         internal::shape::add_page_shapes(out);
         internal::shape::add_job_shapes(out);
         return out;

@@ -25,6 +25,7 @@ void add_station(CLI::App& app, int& status);
 void add_lay(CLI::App& app, int& status);
 void add_watch(CLI::App& app, int& status);
 void add_vet(CLI::App& app, int& status);
+void add_prove(CLI::App& app, int& status);
 void add_job(CLI::App& app, int& status);
 void add_causes(CLI::App& app, int& status);
 void add_serve(CLI::App& app, int& status);

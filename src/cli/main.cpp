@@ -36,6 +36,7 @@ int run(int argc, char** argv) {
     add_lay(app, status);
     add_watch(app, status);
     add_vet(app, status);
+    add_prove(app, status);
     add_job(app, status);
     add_causes(app, status);
     add_serve(app, status);

@@ -1,0 +1,39 @@
+#pragma once
+// The sentences of the whole job.
+
+#include <string>
+#include <vector>
+
+#include "acts/prove.hpp"
+#include "control/site_network_causes.hpp"
+
+namespace layproof::acts::internal {
+
+/// What the sentences are about.
+struct ProveWords {
+    const control::NetworkInput& input;
+    const control::SiteNetwork& network;
+    const control::NetworkDiagnosis& diagnosis;
+    const measure::LengthStyle& style;
+
+    std::string point(int number) const;
+    std::string setup(int number) const;
+    /// "10:02" or, where days differ, "2031-05-15 10:02"; the set-up's name without a time.
+    std::string when(int sight) const;
+
+    /// "H4 moved 12.1 mm south-west between S1 and S2".
+    std::string clause(int suspect, const Eigen::VectorXd& amount) const;
+    /// All members of an explanation.
+    std::string sentence(const control::NetworkExplanation& explanation) const;
+    std::vector<std::string> subjects(const control::NetworkExplanation& explanation) const;
+    /// What would split it or put it right, with a full stop.
+    std::string remedy(const control::NetworkExplanation& explanation) const;
+    /// The gap in words: "between S1 and S2", "before it was first sighted".
+    std::string gap(const control::NetworkSuspect& suspect) const;
+};
+
+/// "fits: the misfits are 1.02 times what was stated"
+std::string fit_words(const adjust::GlobalTest& test);
+Verdict prove_verdict(const ProveAnswer& answer);
+
+}  // namespace layproof::acts::internal

@@ -1,0 +1,67 @@
+// layproof prove: the whole job in one adjustment.
+
+#include <CLI/CLI.hpp>
+#include <memory>
+#include <string>
+#include <vector>
+
+#include "acts/prove.hpp"
+#include "cli/commands.hpp"
+#include "cli/site_answer.hpp"
+#include "cli/site_options.hpp"
+
+namespace layproof::cli {
+namespace {
+
+struct Options : SiteOptions {
+    std::string grid;
+    std::vector<std::string> tapes, levels;
+};
+
+std::vector<OutputFile> files_of(const acts::ProveAnswer& answer) {
+    return {{"prove.json", acts::to_json(answer)},
+            {"prove.txt", acts::to_text(answer)},
+            {"prove.csv", acts::prove_points_csv(answer)},
+            {"prove.svg", acts::to_svg(answer)}};
+}
+
+bool read_documents(const std::vector<std::string>& paths,
+                    std::vector<exchange::Document>& documents) {
+    for (const std::string& path : paths) {
+        std::optional<exchange::Document> document;
+        if (!read_into(path, document)) return false;
+        if (document) documents.push_back(std::move(*document));
+    }
+    return true;
+}
+
+int run_command(const Options& options) {
+    acts::ProveRequest request;
+    if (const auto status = fill(options, "prove", request.station)) return *status;
+    if (!read_into(options.grid, request.grid) || !read_documents(options.tapes, request.tapes) ||
+        !read_documents(options.levels, request.levels))
+        return exit_refused;
+    const auto answer = acts::run_prove(request);
+    return finish(options, answer, files_of);
+}
+
+}  // namespace
+
+void add_prove(CLI::App& app, int& status) {
+    auto options = std::make_shared<Options>();
+    CLI::App* command = app.add_subcommand(
+        "prove", "The whole job in one adjustment: what is proven, what moved, what is in doubt?");
+    add_site_options(*command, *options);
+    command
+        ->add_option(
+            "--grid", options->grid,
+            "lines of the building grid (CSV, DXF or IFC); with --job in place of the job's")
+        ->type_name("FILE");
+    command->add_option("--tape", options->tapes, "tapes between points: from, to, distance (CSV)")
+        ->type_name("FILE");
+    command->add_option("--levels", options->levels, "height differences: from, to, rise (CSV)")
+        ->type_name("FILE");
+    command->callback([options, &status] { status = run_command(*options); });
+}
+
+}  // namespace layproof::cli
