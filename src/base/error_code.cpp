@@ -129,6 +129,8 @@ constexpr std::array kTable{
                "The request is not one of HTTP as the server takes it."},
     ErrorEntry{ErrorCode::server_busy, "server-busy",
                "The server has more to do than it takes on; nothing was changed."},
+    ErrorEntry{ErrorCode::cannot_listen, "cannot-listen",
+               "The address is not one of this computer, or its port is taken by another program."},
 };
 
 }  // namespace

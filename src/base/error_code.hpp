@@ -84,6 +84,7 @@ enum class ErrorCode : int {
     media_type_wrong = 515,
     request_malformed = 516,
     server_busy = 517,
+    cannot_listen = 518,
 };
 
 struct ErrorEntry {

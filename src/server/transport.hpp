@@ -32,7 +32,7 @@ public:
     static constexpr std::size_t kMostUnsent = std::size_t{1} << 20U;
     static constexpr std::size_t kLargestHead = std::size_t{16} << 10U;
 
-    /// Listens at once. Refuses cannot_read when the address cannot be had. Port 0: any that is
+    /// Listens at once. Refuses cannot_listen when the address cannot be had. Port 0: any that is
     /// free.
     static Result<std::unique_ptr<Transport>> listen(const std::string& address,
                                                      std::uint16_t port);

@@ -109,6 +109,7 @@ TEST_F(connections, address_that_is_taken_is_refused) {
     again.port = server->port();
     const auto second = Server::start(folder / "hall.job", again, clock, entropy);
     ASSERT_FALSE(second);
+    EXPECT_EQ(second.refusal().code, ErrorCode::cannot_listen);
     EXPECT_THAT(second.refusal().found, HasSubstr("in use"));
     ServerOptions nowhere;
     nowhere.address = "not an address";

@@ -1,0 +1,54 @@
+// A connection as a stream of events.
+
+#include "server/connection_internal.hpp"
+
+#include <boost/asio/post.hpp>
+#include <boost/asio/write.hpp>
+
+#include "server/site.hpp"
+
+namespace layproof::server::internal {
+
+void Connection::send_events(const std::shared_ptr<const std::string>& events) {
+    unsent_ += events->size();
+    if (unsent_ > Transport::kMostUnsent) return close();
+    queue_.push_back(events);
+    if (queue_.size() == 1) write_events();
+}
+
+void Connection::begin_stream(Response response) {
+    head_ = head_of(response, true);
+    work([self = shared_from_this()] {
+        auto first =
+            std::make_shared<const std::string>(self->head_ + self->shared_.site->first_events());
+        net::post(self->stream_.get_executor(), [self, first] {
+            self->shared_.streams.insert(self);
+            ++self->shared_.stream_count;
+            self->watch_for_end();
+            self->send_events(first);
+        });
+    });
+}
+
+void Connection::watch_for_end() {
+    stream_.expires_never();
+    buffer_.clear();
+    stream_.async_read_some(buffer_.prepare(512),
+                            [self = shared_from_this()](error_code error, std::size_t) {
+                                if (error) return self->close();
+                                self->watch_for_end();
+                            });
+}
+
+void Connection::write_events() {
+    stream_.expires_after(Transport::kWriteTime);
+    net::async_write(stream_, net::buffer(*queue_.front()),
+                     [self = shared_from_this()](error_code error, std::size_t bytes) {
+                         if (error) return self->close();
+                         self->unsent_ -= bytes;
+                         self->queue_.pop_front();
+                         if (!self->queue_.empty()) self->write_events();
+                     });
+}
+
+}  // namespace layproof::server::internal
