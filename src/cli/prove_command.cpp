@@ -1,4 +1,4 @@
-// layproof prove: the whole job in one adjustment.
+// layproof prove: the whole job in one adjustment, its record, and a record checked against itself.
 
 #include <CLI/CLI.hpp>
 #include <memory>
@@ -7,6 +7,9 @@
 
 #include "acts/prove.hpp"
 #include "cli/commands.hpp"
+#include "cli/job_file.hpp"
+#include "cli/lengths.hpp"
+#include "cli/record_output.hpp"
 #include "cli/site_answer.hpp"
 #include "cli/site_options.hpp"
 
@@ -14,7 +17,7 @@ namespace layproof::cli {
 namespace {
 
 struct Options : SiteOptions {
-    std::string grid;
+    std::string grid, from;
     std::vector<std::string> tapes, levels;
 };
 
@@ -35,13 +38,30 @@ bool read_documents(const std::vector<std::string>& paths,
     return true;
 }
 
+/// The files of the answer, and with a job its record beside them.
+int finish_with_record(const Options& options, const Result<acts::ProveAnswer>& answer) {
+    if (!answer) return refuse(answer.refusal());
+    std::vector<OutputFile> files = files_of(*answer);
+    acts::RecordOptions record;
+    if (!read_as_of(options.as_of, record.as_of)) return exit_refused;
+    if (!options.show.empty()) record.show = read_style(options.show);
+    record.confidence = options.confidence;
+    record.scale_factor = options.scale;
+    if (const auto status = add_record_files(options.job, record, files)) return *status;
+    if (const auto problem = write_folder(options.out, files)) return not_written(*problem);
+    return show(options.json ? acts::to_json(*answer) : acts::to_text(*answer),
+                acts::is_proven(*answer));
+}
+
 int run_command(const Options& options) {
+    if (!options.from.empty()) return check_record_file(options.from, options.json);
     acts::ProveRequest request;
     if (const auto status = fill(options, "prove", request.station)) return *status;
     if (!read_into(options.grid, request.grid) || !read_documents(options.tapes, request.tapes) ||
         !read_documents(options.levels, request.levels))
         return exit_refused;
     const auto answer = acts::run_prove(request);
+    if (!options.job.empty() && !options.out.empty()) return finish_with_record(options, answer);
     return finish(options, answer, files_of);
 }
 
@@ -60,6 +80,10 @@ void add_prove(CLI::App& app, int& status) {
     command->add_option("--tape", options->tapes, "tapes between points: from, to, distance (CSV)")
         ->type_name("FILE");
     command->add_option("--levels", options->levels, "height differences: from, to, rise (CSV)")
+        ->type_name("FILE");
+    command
+        ->add_option("--from", options->from,
+                     "a record (PDF or HTML): compute it again and say whether it agrees")
         ->type_name("FILE");
     command->callback([options, &status] { status = run_command(*options); });
 }
