@@ -306,7 +306,7 @@ private:
 
 void add_setups(const RecordAnswer& answer, Blocks& out) {
     if (answer.lay.stations.empty() && answer.left_out.empty()) return;
-    out.push_back(Heading{1, "Set-ups", "setups", true});
+    out.push_back(Heading{1, "Set-ups", "setups", false});
     if (!answer.left_out.empty()) {
         Table table;
         table.caption = "Left out of this record, because they cannot be computed.";

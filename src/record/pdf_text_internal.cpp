@@ -35,6 +35,20 @@ void set_font(PangoLayout* layout, const char* family, double size, int weight) 
     pango_layout_set_font_description(layout, font.get());
 }
 
+/// A figure and its unit stay on one line.
+std::string unit_bound(std::string_view text) {
+    constexpr std::string_view kNoBreak = "\u00A0";
+    std::string out(text);
+    for (const std::string_view unit : {" %", " mm", " ft"}) {
+        for (std::size_t at = 0; (at = out.find(unit, at)) != std::string::npos;
+             at += unit.size()) {
+            const bool behind_digit = at > 0 && out[at - 1] >= '0' && out[at - 1] <= '9';
+            if (behind_digit) out.replace(at, 1, kNoBreak);
+        }
+    }
+    return out;
+}
+
 double line_width(PangoLayoutLine* line) {
     PangoRectangle box;
     pango_layout_line_get_extents(line, nullptr, &box);
@@ -140,7 +154,7 @@ const TextSetter::Broken& TextSetter::broken(std::string_view text, Face face, d
     const auto [at, is_new] = known.try_emplace(std::move(key));
     Broken& out = at->second;
     if (!is_new) return out;
-    out.layout = layout_of(text, face);
+    out.layout = layout_of(unit_bound(text), face);
     pango_layout_set_width(out.layout.get(), units);
     out.lines = pango_layout_get_line_count(out.layout.get());
     if (out.lines > most) {
