@@ -17,7 +17,7 @@ constexpr double kTakesPart = 1e-6;
 // A null vector whose part in the datum is smaller than this is none the datum can remove.
 constexpr double kInDatum = 1e-8;
 // Null vectors are kept as full columns only for a datum.
-constexpr double kMostNumbers = 6e7;
+constexpr double kMostNumbers = 2e7;
 
 std::size_t at_column(Eigen::Index index) {
     return static_cast<std::size_t>(index);

@@ -13,6 +13,11 @@ std::size_t slot(int index) {
     return static_cast<std::size_t>(index);
 }
 
+// A pivot below the first share of its diagonal is nothing; one below the second is looked at
+// again.
+constexpr double kNoPivot = 1e-15;
+constexpr double kSuspectPivot = 1e-6;
+
 std::ptrdiff_t square(int n) {
     return static_cast<std::ptrdiff_t>(n) * n;
 }
@@ -57,6 +62,7 @@ void FrontFactor::compute(const std::vector<double>& matrix, const Setting& sett
     std::fill(is_held_.begin(), is_held_.end(), char{0});
     for (const int column : setting.held) is_held_[slot(column)] = 1;
     open_.clear();
+    suspects_.clear();
     smallest_pivot_ = 1.0;
     for (std::size_t k = 0; k < 2; ++k) stack_[k].resize(fronts_->stack_numbers[k]);
     std::array<std::size_t, 2> top{};
@@ -107,13 +113,12 @@ void FrontFactor::factor_front(int index, const std::vector<double>& matrix, con
         add_remainder(*fronts_, fronts_->front[slot(child)],
                       waiting.data() + stack_begin_[slot(child)], front, panel, remainder);
     }
-    factor_columns(front, panel, diagonal_.data(), setting.tolerance);
+    factor_columns(front, panel, diagonal_.data());
     subtract_square(front.rows, front.columns, panel + front.columns, height, remainder,
                     front.rows);
 }
 
-void FrontFactor::factor_columns(const Front& front, double* panel, const double* diagonal,
-                                 double tolerance) {
+void FrontFactor::factor_columns(const Front& front, double* panel, const double* diagonal) {
     constexpr int kBlock = 32;
     const int height = front.height();
     const auto at = [&](int i, int j) -> double& {
@@ -130,7 +135,7 @@ void FrontFactor::factor_columns(const Front& front, double* panel, const double
             }
             const double pivot = at(j, j);
             const int column = front.first_column + j;
-            if (is_held_[slot(column)] || !(pivot > tolerance * diagonal[j])) {
+            if (is_held_[slot(column)] || !(pivot > kNoPivot * diagonal[j])) {
                 any_open = true;
                 is_open_[slot(column)] = 1;
                 open_.push_back(column);
@@ -138,7 +143,9 @@ void FrontFactor::factor_columns(const Front& front, double* panel, const double
                 for (int i = j + 1; i < height; ++i) at(i, j) = 0.0;
                 continue;
             }
-            smallest_pivot_ = std::min(smallest_pivot_, pivot / diagonal[j]);
+            const double share = pivot / diagonal[j];
+            smallest_pivot_ = std::min(smallest_pivot_, share);
+            if (share < kSuspectPivot) suspects_.push_back({column, share});
             const double root = std::sqrt(pivot);
             const double inverse = 1.0 / root;
             at(j, j) = root;

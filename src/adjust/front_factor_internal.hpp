@@ -21,11 +21,17 @@ public:
     explicit FrontFactor(std::shared_ptr<const Fronts> fronts);
 
     struct Setting {
-        double tolerance = 0.0;         ///< pivots below this share of their diagonal are open
         const double* extra = nullptr;  ///< added to the diagonal, per column, or null
         std::span<const int> held;      ///< columns that are open whatever their pivot is
     };
     void compute(const std::vector<double>& matrix, const Setting& setting);
+
+    /// A pivot so small, as a share of its diagonal, that it may be what rounding leaves of none.
+    struct Suspect {
+        int column = 0;
+        double share = 0.0;
+    };
+    const std::vector<Suspect>& suspects() const { return suspects_; }  ///< ascending, none open
 
     /// 1 − R² of the worst determined unknown on those before it; open ones apart.
     double smallest_pivot() const { return smallest_pivot_; }
@@ -58,8 +64,7 @@ public:
 private:
     void factor_front(int index, const std::vector<double>& matrix, const Setting& setting,
                       double* remainder);
-    void factor_columns(const Front& front, double* panel, const double* diagonal,
-                        double tolerance);
+    void factor_columns(const Front& front, double* panel, const double* diagonal);
 
     std::shared_ptr<const Fronts> fronts_;
     std::unique_ptr<double[]> numbers_;
@@ -69,6 +74,7 @@ private:
     std::vector<char> is_open_;
     std::vector<char> is_held_;
     std::vector<int> open_;
+    std::vector<Suspect> suspects_;
     double smallest_pivot_ = 1.0;
 };
 

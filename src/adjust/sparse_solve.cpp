@@ -22,6 +22,9 @@ constexpr double kDissectionPrice = 2000.0;
 constexpr double kFactorisations = 5.0;
 constexpr double kLikelySaving = 0.4;
 
+constexpr int kMostRounds = 20;
+constexpr int kMostSuspects = 200;
+
 // Bounds on the way to the solution, as in the dense solver (solve.cpp), all as a share of
 // max(1, vᵀWv).
 constexpr double kNear = 1e-8;
@@ -87,9 +90,34 @@ void factorise(const SparseProblem& problem, const Elimination& elimination,
                 normal.matrix[pattern.diagonal[entry_at(block)] + entry_at(k * (size + 1))]);
     }
     FrontFactor::Setting setting;
-    setting.tolerance = tolerance;
     out.factor->compute(normal.matrix, setting);
     out.open.reset();
+    // Rounding leaves a pivot of none the larger, the further its null vector h reaches; of the
+    // two, hᵀNh against the sum of what each unknown of h would weigh alone tells them apart.
+    std::vector<int> found;
+    for (int round = 0; round < kMostRounds; ++round) {
+        const std::size_t before = found.size();
+        Eigen::VectorXd h = Eigen::VectorXd::Zero(static_cast<Eigen::Index>(out.diagonal.size()));
+        int last = -1;
+        int looked_at = 0;
+        for (const FrontFactor::Suspect& suspect : out.factor->suspects()) {
+            if (++looked_at > kMostSuspects) break;
+            const int from = out.factor->null_vector(suspect.column, h.data());
+            double apart = 0.0;
+            for (int i = from; i <= suspect.column; ++i)
+                apart += h(i) * h(i) * out.diagonal[entry_at(i)];
+            h.segment(from, suspect.column - from + 1).setZero();
+            const double along = suspect.share * out.diagonal[entry_at(suspect.column)];
+            // What follows one that is none is spoilt by it; only another branch is not.
+            if (from <= last || !(along <= tolerance * apart)) continue;
+            found.push_back(suspect.column);
+            last = suspect.column;
+        }
+        if (found.size() == before) break;
+        std::sort(found.begin(), found.end());
+        setting.held = found;
+        out.factor->compute(normal.matrix, setting);
+    }
     if (out.factor->open().empty()) return;
 
     std::vector<char> in_datum(out.diagonal.size(), 0);

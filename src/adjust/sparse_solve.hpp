@@ -23,9 +23,10 @@ struct SparseOptions {
     int max_iterations = 50;
     /// Done when no unknown would move by more than this.
     double step_tolerance = 1e-10;
-    /// An unknown is open when elimination leaves less than this share of its diagonal in the
-    /// normal matrix (1 − R² on the unknowns before it).
-    double rank_tolerance = 1e-11;
+    /// A direction h of the unknowns is open when the data weigh it with less than this share of
+    /// what each of its unknowns would weigh alone: hᵀNh ≤ tolerance · Σ h_i²N_ii. Rounding leaves
+    /// about 1e-16, the weakest of well-made networks 1e-9.
+    double rank_tolerance = 1e-14;
     EliminationOrder order = EliminationOrder::automatic;
     /// Unknowns that the data leave open: false: the answer is rank_deficient. true: they stay as
     /// they are, everything else is adjusted, and the summary names them.

@@ -406,6 +406,84 @@ TEST(sparse_loose, two_free_parts_in_one_inner_datum_are_both_centred) {
     expect_sparse_agrees(square.problem, start, dense, Analysis(square.problem, dense));
 }
 
+/// A strip of braced squares, 10 m each: nothing is stiffer against what a long lever does.
+struct Strip {
+    SparseProblem problem;
+    std::vector<ParameterId> points;
+
+    explicit Strip(int length) {
+        std::vector<PlaneSide> sides;
+        std::vector<ParameterId> ids;
+        const auto tie = [&](int a, int b, double distance) {
+            sides.push_back({distance});
+            ids.insert(ids.end(),
+                       {points[static_cast<std::size_t>(a)], points[static_cast<std::size_t>(b)]});
+        };
+        for (int i = 0; i <= length; ++i) {
+            points.push_back(problem.add_parameter(std::array{1e5 + 10.0 * i, 2e5}));
+            points.push_back(problem.add_parameter(std::array{1e5 + 10.0 * i, 2e5 + 10.0}));
+            tie(2 * i, 2 * i + 1, 10.0);
+            if (i == 0) continue;
+            tie(2 * i - 2, 2 * i, 10.0);
+            tie(2 * i - 1, 2 * i + 1, 10.0);
+            tie(2 * i - 2, 2 * i + 1, std::sqrt(200.0));
+            tie(2 * i - 1, 2 * i, std::sqrt(200.0));
+        }
+        const std::vector<double> sds(sides.size(), 1e-3);
+        problem.add_batch_with_sds(Blockwise<PlaneSide>::shape(),
+                                   std::make_unique<Blockwise<PlaneSide>>(std::move(sides)), ids,
+                                   sds);
+    }
+
+    struct PlaneSide {
+        static constexpr int kRows = 1;
+        static constexpr std::array<int, 2> kSizes{2, 2};
+        double distance = 0.0;
+        void evaluate(const double* const* x, double* v, double* j) const {
+            const double e = x[1][0] - x[0][0];
+            const double n = x[1][1] - x[0][1];
+            const double d = std::hypot(e, n);
+            v[0] = d - distance;
+            if (j == nullptr) return;
+            j[0] = -e / d;
+            j[1] = -n / d;
+            j[2] = e / d;
+            j[3] = n / d;
+        }
+    };
+};
+
+TEST(sparse_loose, long_free_strip_has_its_three_open_directions_and_a_held_one_none) {
+    for (const int length : {10, 100, 1000}) {
+        Strip strip(length);
+        SparseSolver free(strip.problem);
+        const SparseSummary open = free.solve();
+        EXPECT_EQ(open.status, SolveStatus::rank_deficient);
+        EXPECT_EQ(open.defect, 3) << length;
+        ASSERT_EQ(open.loose.size(), 1U);
+        EXPECT_EQ(open.loose[0].blocks.size(), strip.points.size());
+
+        strip.problem.set_inner_datum(strip.points);
+        SparseSolver inner(strip.problem);
+        const SparseSummary summary = inner.solve();
+        ASSERT_EQ(summary.status, SolveStatus::converged) << length;
+        EXPECT_EQ(summary.defect, 3);
+        EXPECT_NEAR(inner.analyse().redundancy_sum(0), summary.redundancy,
+                    1e-6 * summary.redundancy);
+
+        strip.problem.set_inner_datum({});
+        strip.problem.hold(strip.points[0]);
+        strip.problem.hold(strip.points[1]);
+        SparseSolver held(strip.problem);
+        const SparseSummary bound = held.solve();
+        EXPECT_EQ(bound.status, SolveStatus::converged) << length;
+        EXPECT_EQ(bound.defect, 0);
+        // The far end sways with the length to the power of 1.5.
+        const double sway = std::sqrt(held.analyse().covariance(strip.points.back())(1, 1));
+        EXPECT_NEAR(sway / (1e-3 * std::pow(length, 1.5)), 0.9, 0.4) << length;
+    }
+}
+
 // ---- the edges ----
 
 TEST(sparse_edge, problem_without_anything_is_solved) {
