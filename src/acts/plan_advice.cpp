@@ -143,8 +143,9 @@ std::vector<PlanAdvice> plan_advice(const PlanScene::Inside& scene) {
     plan::Crew crew = scene.crew;
     if (crew.lay_rod_m > 2.0 * station::kShortRod_m) {
         crew.lay_rod_m = station::kShortRod_m;
+        crew.mark_rod_m = std::min(crew.mark_rod_m, station::kShortRod_m);
         look("short-rod", crew,
-             fmt::format("The rod on the points held at {}",
+             fmt::format("The rod held at {} on points and marks",
                          small(station::kShortRod_m, scene.style)));
     }
     crew = scene.crew;

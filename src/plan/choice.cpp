@@ -15,6 +15,8 @@ using Word = std::uint64_t;
 
 /// Kept away from a tie, so that rounding proves nothing.
 constexpr double kProofSlack = 1e-6;
+/// Share of the last step's way that goes on.
+constexpr double kKept = 0.8;
 
 std::size_t count_bits(std::span<const Word> bits) {
     std::size_t out = 0;
@@ -283,6 +285,7 @@ bool prove_too_few(const Reduced& r, std::size_t k, std::size_t needed, int step
     std::vector<std::pair<double, std::size_t>> worth;
     std::vector<double> best_v = v;
     std::vector<double> slope(v.size());
+    std::vector<double> way(v.size(), 0.0);
     double best = 1e300;
     double share = 1.0;
     int since = 0;
@@ -309,14 +312,16 @@ bool prove_too_few(const Reduced& r, std::size_t k, std::size_t needed, int step
         double square = 0.0;
         for (std::size_t i = 0; i < v.size(); ++i) {
             if ((all[i / 64] >> (i % 64) & 1U) == 0) slope[i] = 0.0;
+            // Deflected: a part of the way before is kept, which stills the zigzag.
+            way[i] = slope[i] + kKept * way[i];
             // A multiplier at its end cannot go further.
-            if ((v[i] <= 0.0 && slope[i] > 0.0) || (v[i] >= 1.0 && slope[i] < 0.0)) slope[i] = 0.0;
-            square += slope[i] * slope[i];
+            if ((v[i] <= 0.0 && way[i] > 0.0) || (v[i] >= 1.0 && way[i] < 0.0)) way[i] = 0.0;
+            square += way[i] * way[i];
         }
         if (square == 0.0) break;
         const double length = share * (u - target) / square;
         for (std::size_t i = 0; i < v.size(); ++i)
-            v[i] = std::clamp(v[i] - length * slope[i], 0.0, 1.0);
+            v[i] = std::clamp(v[i] - length * way[i], 0.0, 1.0);
     }
     v = best_v;
     return false;
@@ -460,7 +465,8 @@ Choice choose_places(const CoverProblem& problem, const Effort& effort) {
             --k;
         }
         if (best.size() == at_least) break;
-        Search search(r, v, out.needed, effort.search_steps);
+        const auto share = static_cast<double>(std::max<std::size_t>(r.size(), 100)) / 100.0;
+        Search search(r, v, out.needed, static_cast<int>(effort.search_steps / (share * share)));
         const auto outcome = search.run(best.size() - 1);
         if (outcome == Search::Outcome::found) {
             best = search.found();

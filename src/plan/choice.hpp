@@ -36,9 +36,10 @@ struct CoverProblem {
 
 /// How much work may be done. Counts, not seconds, so that the answer is the same everywhere.
 struct Effort {
-    int exchange_rounds = 60;  ///< restarts of the exchange search
+    int exchange_rounds = 40;  ///< restarts of the exchange search
     int bound_steps = 500;     ///< subgradients for each number of places
-    int search_steps = 4000;   ///< nodes of the search over all choices
+    /// Nodes of the search over all choices, with a hundred candidates; fewer with more.
+    int search_steps = 20'000;
 };
 
 struct Choice {

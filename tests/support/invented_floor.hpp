@@ -53,8 +53,8 @@ inline InventedFloor invented_floor(const FloorSize& size, std::uint64_t seed) {
         }
         ++number;
     }
-    // Of five wall pieces two stand full height in the cores, one full height anywhere; forms,
-    // kickers and parapets, which are looked over, are the rest.
+    // Of five wall pieces two stand full height in the cores; forms, kickers and parapets, which
+    // are looked over, are the rest.
     std::vector<Eigen::Vector2d> cores;
     const int core_count = std::max(1, static_cast<int>(size.east_m * size.north_m / 900.0));
     for (int i = 0; i < core_count; ++i)
@@ -69,7 +69,7 @@ inline InventedFloor invented_floor(const FloorSize& size, std::uint64_t seed) {
         }
         const double length = random.uniform(0.6, size.longest_wall_m);
         const double turn = random.uniform() < 0.5 ? 0.0 : 1.5707963267948966;
-        const plan::Reach reach{0.0, i % 5 < 3 ? 3.0 : random.uniform(0.2, 1.2)};
+        const plan::Reach reach{0.0, i % 5 < 2 ? 3.0 : random.uniform(0.2, 1.2)};
         out.prisms.push_back(*plan::rectangle(at, 0.2, length, turn, reach, number++));
     }
     for (int i = 0; i < size.marks; ++i) {
