@@ -117,6 +117,12 @@ Result<VetAnswer> vet_control(const RecordFacts& facts) {
     return run_vet(request);
 }
 
+Result<ProveAnswer> prove_whole(const RecordFacts& facts) {
+    ProveRequest request;
+    request.station = lay_request(facts, nullptr).station;
+    return run_prove(request);
+}
+
 /// What the day of its station says about a point laid from it.
 struct DayWord {
     const watch::PointReport* point = nullptr;
@@ -134,6 +140,9 @@ public:
                 days_[day.day.points[i].target.name].push_back(
                     {&day.report.points[i], &day.day.points[i], &day});
         }
+        if (!answer.whole) return;
+        for (const ProvePoint& p : answer.whole->laid)
+            whole_[answer.whole->points[p.point].design.name] = &p;
     }
 
     void judge() {
@@ -159,8 +168,27 @@ private:
         out.probability = report.verdict.probability;
         out.because = report.because;
         out.next = report.next;
+        heed_day(report, out);
+        heed_whole(report, out);
+        return out;
+    }
+
+    /// The network knows of marks and set-ups that are off in the job as a whole.
+    void heed_whole(const lay::PointReport& report, RecordPoint& out) const {
+        const auto found = whole_.find(report.point);
+        if (found == whole_.end()) return;
+        const ProvePoint& p = *found->second;
+        if (!p.verdict.is_judged || badness(p.verdict.word) <= badness(out.word)) return;
+        out.word = p.verdict.word;
+        out.probability = p.verdict.probability;
+        out.because = "By all sights of the job: " + p.because;
+        if (!p.in_doubt_by.empty()) out.because += " In doubt by: " + p.in_doubt_by + ".";
+        out.next = p.next;
+    }
+
+    void heed_day(const lay::PointReport& report, RecordPoint& out) const {
         const auto found = days_.find(report.point);
-        if (found == days_.end()) return out;
+        if (found == days_.end()) return;
         for (const DayWord& day : found->second) {
             if (!out.time_s || day.laid->time_s < *out.time_s) {
                 out.time_s = day.laid->time_s;
@@ -179,7 +207,6 @@ private:
                            ? fmt::format("Sight {} again from a station that holds.", report.point)
                            : report.next;
         }
-        return out;
     }
 
     std::string moved_words(const DayWord& day, const lay::PointReport& report) const {
@@ -202,6 +229,7 @@ private:
 
     RecordAnswer& answer_;
     std::map<std::string, std::vector<DayWord>> days_;
+    std::map<std::string, const ProvePoint*> whole_;
 };
 
 std::vector<std::string> names_with(const RecordAnswer& answer, Word word) {
@@ -319,17 +347,28 @@ Result<RecordAnswer> run_record(RecordFacts facts, Progress* progress) {
     out.lay.confidence = out.facts.options.confidence;
     out.lay.style = out.style;
 
-    auto control = internal::begin([&]() -> std::optional<Result<VetAnswer>> {
-        if (out.facts.refused) return std::nullopt;
-        return vet_control(out.facts);
+    struct Together {
+        std::optional<Result<VetAnswer>> control;
+        std::optional<Result<ProveAnswer>> whole;
+    };
+    auto beside = internal::begin([&] {
+        Together together;
+        if (out.facts.refused) return together;
+        together.whole = prove_whole(out.facts);
+        together.control = vet_control(out.facts);
+        return together;
     });
     const auto laid = lay_all(out.facts, progress, out);
-    auto vetted = control.get();
+    Together together = beside.get();
     if (!laid) return laid.refusal();
-    if (vetted && *vetted)
-        out.control = std::move(**vetted);
-    else if (vetted)
-        out.control_refused = plain_sentence(vetted->refusal());
+    if (together.control && *together.control)
+        out.control = std::move(**together.control);
+    else if (together.control)
+        out.control_refused = plain_sentence(together.control->refusal());
+    if (together.whole && *together.whole)
+        out.whole = std::move(**together.whole);
+    else if (together.whole)
+        out.whole_refused = plain_sentence(together.whole->refusal());
     Judge(out).judge();
     sum_up(out);
     list_what_to_do(out);

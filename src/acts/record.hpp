@@ -4,10 +4,10 @@
 // LandXML; the facts travel in the first two, so that anybody can make the record again and compare
 // (record_check.hpp).
 //
-// A point laid from a station whose checks say that it moved is judged with that: its verdict is
-// the worse one of laying (all sights together) and of the station's day. The record is proven when
-// every point laid and every figure between points is, fails when one fails, else in doubt; without
-// a point laid it is in doubt.
+// A point's verdict is the worst of three: of laying (all its sights together), of its station's
+// day (when the checks say that it moved), and of the whole job in one adjustment (when a mark or a
+// set-up is off there). The record is proven when every point laid and every figure between points
+// is, fails when one fails, else in doubt; without a point laid it is in doubt.
 //
 // A set-up that cannot be computed is left out and said; what is left is computed without it.
 
@@ -17,6 +17,7 @@
 
 #include "acts/lay.hpp"
 #include "acts/progress.hpp"
+#include "acts/prove.hpp"
 #include "acts/record_facts.hpp"
 #include "acts/vet.hpp"
 #include "acts/watch.hpp"
@@ -55,7 +56,9 @@ struct RecordAnswer {
     int proven = 0, in_doubt = 0, fails = 0;
     std::vector<std::size_t> not_laid;  ///< into lay.points
     std::optional<VetAnswer> control;
-    std::string control_refused;  ///< why there is none
+    std::string control_refused;       ///< why there is none
+    std::optional<ProveAnswer> whole;  ///< the whole job in one adjustment
+    std::string whole_refused;         ///< why there is none
     std::vector<RecordLeftOut> left_out;
     std::vector<std::string> to_do;  ///< in order of importance
 };

@@ -221,6 +221,7 @@ void add_limits(const RecordAnswer& answer, Blocks& out) {
     };
     add(answer.facts.facts.notices);
     if (answer.control) add(answer.control->notices);
+    if (answer.whole) add(answer.whole->notices);
     for (const auto& day : answer.days)
         if (day) add(day->notices);
     if (!notices.empty()) {
@@ -292,6 +293,7 @@ record::Paper paper_of(const RecordAnswer& answer) {
                       answer.unit == measure::LengthUnit::inch;
     internal::add_summary(answer, paper.blocks);
     internal::add_control(answer, paper.blocks);
+    internal::add_whole(answer, paper.blocks);
     internal::add_points(answer, paper.blocks);
     internal::add_setups(answer, paper.blocks);
     internal::add_decisions(answer, paper.blocks);

@@ -36,6 +36,7 @@ std::string setup_anchor(std::size_t index);
 
 void add_summary(const RecordAnswer& answer, Blocks& out);
 void add_control(const RecordAnswer& answer, Blocks& out);
+void add_whole(const RecordAnswer& answer, Blocks& out);
 void add_setups(const RecordAnswer& answer, Blocks& out);
 void add_points(const RecordAnswer& answer, Blocks& out);
 void add_decisions(const RecordAnswer& answer, Blocks& out);

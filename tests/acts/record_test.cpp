@@ -61,6 +61,29 @@ TEST_F(record_of_job, points_laid_after_a_move_are_not_proven) {
     EXPECT_THAT(answer.to_do.front(), HasSubstr("Do not build on"));
 }
 
+TEST_F(record_of_job, point_is_never_better_than_any_of_its_three_verdicts) {
+    const job::Job job = mill();
+    const RecordAnswer answer = record(job);
+    ASSERT_TRUE(answer.whole.has_value()) << answer.whole_refused;
+    const auto badness = [](station::Word word) {
+        return word == station::Word::proven ? 0 : word == station::Word::in_doubt ? 1 : 2;
+    };
+    ASSERT_EQ(answer.whole->laid.size(), answer.points.size());
+    for (const RecordPoint& p : answer.points) {
+        const lay::PointReport& laid = answer.lay.laid[p.laid].figures;
+        EXPECT_GE(badness(p.word), badness(laid.verdict.word)) << laid.point;
+        for (const ProvePoint& whole : answer.whole->laid)
+            if (answer.whole->points[whole.point].design.name == laid.point) {
+                EXPECT_GE(badness(p.word), badness(whole.verdict.word)) << laid.point;
+            }
+        for (const auto& day : answer.days)
+            for (std::size_t i = 0; day && i < day->report.points.size(); ++i)
+                if (day->has_checks && day->day.points[i].target.name == laid.point) {
+                    EXPECT_GE(badness(p.word), badness(day->report.points[i].word)) << laid.point;
+                }
+    }
+}
+
 TEST_F(record_of_job, same_job_gives_same_bytes) {
     const job::Job job = mill();
     const auto first = expect_value(record_files(record(job)));
@@ -78,8 +101,8 @@ TEST_F(record_of_job, text_holds_every_point_mark_and_set_up) {
     for (const char row : {'A', 'B', 'C', 'D', 'E'})
         for (int i = 1; i <= 8; ++i)
             EXPECT_THAT(text, HasSubstr(std::string(1, row) + std::to_string(i))) << row << i;
-    for (const char* word :
-         {"Set-up D2", "Set-up S1", "H6", "fails", "How to check it", "not a survey"})
+    for (const char* word : {"Set-up D2", "Set-up S1", "H6", "fails", "How to check it",
+                             "not a survey", "The whole job in one adjustment"})
         EXPECT_THAT(text, HasSubstr(word));
     EXPECT_THAT(text, Not(HasSubstr("nan")));
     EXPECT_THAT(file(files, "record.html").bytes, Not(HasSubstr("nan ")));
