@@ -4,9 +4,13 @@
 #include <utility>
 
 #include "acts/book.hpp"
+#include "acts/door_plan_internal.hpp"
 #include "acts/door_requests_internal.hpp"
+#include "acts/door_tools_internal.hpp"
+#include "acts/facts_to_plan.hpp"
 #include "acts/file_shelf.hpp"
 #include "acts/inbox.hpp"
+#include "acts/record_shelf.hpp"
 #include "acts/shape_check_internal.hpp"
 #include "acts/sheet.hpp"
 #include "acts/sights.hpp"
@@ -19,10 +23,11 @@ using internal::Json;
 
 struct Door::State {
     State(std::unique_ptr<OpenJob> open_job, DoorOptions door_options, job::Clock& job_clock,
-          std::function<void(const WorkNote&)> notes)
+          job::Entropy& entropy, std::function<void(const WorkNote&)> notes)
         : job(std::move(open_job)),
           options(std::move(door_options)),
           clock(job_clock),
+          records(entropy),
           works(std::move(notes)),
           inbox_folder(options.inbox, options.unit) {}
 
@@ -36,46 +41,123 @@ struct Door::State {
         return to_json(*sheet);
     }
 
-    /// The facts for a request of station, lay or watch, and what the server was started with.
-    Result<Done> add_facts(const Json& request, StationRequest& out) {
+    static StationRequest& stations_of(StationRequest& asked) { return asked; }
+    template <class Asked>
+    static StationRequest& stations_of(Asked& asked) {
+        return asked.station;
+    }
+
+    /// Station, lay or watch, with the facts, what the server was started with, and the progress.
+    template <class Asked, class Answer>
+    Text from_facts(const Json& request, Progress& progress, Asked asked,
+                    Result<Answer> (*run)(const Asked&)) {
         const auto as_of = internal::as_of_in(request);
         if (!as_of) return as_of.refusal();
         const auto facts = job->facts(*as_of);
         if (!facts) return facts.refusal();
-        out.facts = **facts;
-        out.marks.name = out.sights.name = job->path();
-        out.unit = options.unit;
-        out.show = options.show;
-        return Done{};
+        StationRequest& stations = stations_of(asked);
+        stations.facts = **facts;
+        stations.marks.name = stations.sights.name = job->path();
+        stations.unit = options.unit;
+        stations.show = options.show;
+        stations.progress = &progress;
+        const auto answer = run(asked);
+        if (!answer) return answer.refusal();
+        return to_json(*answer);
     }
 
     Text station(const Json& request, Progress& progress) {
-        StationRequest asked;
-        internal::fill(request, asked);
-        asked.progress = &progress;
-        const auto ready = add_facts(request, asked);
-        if (!ready) return ready.refusal();
-        const auto answer = run_station(asked);
-        if (!answer) return answer.refusal();
-        return to_json(*answer);
+        return from_facts(request, progress, internal::station_request(request), &run_station);
     }
-
     Text lay(const Json& request, Progress& progress) {
-        LayRequest asked = internal::lay_request(request);
-        asked.station.progress = &progress;
-        const auto ready = add_facts(request, asked.station);
-        if (!ready) return ready.refusal();
-        const auto answer = run_lay(asked);
+        return from_facts(request, progress, internal::lay_request(request), &run_lay);
+    }
+    Text watch(const Json& request, Progress& progress) {
+        return from_facts(request, progress, internal::watch_request(request), &run_watch);
+    }
+
+    Text prove(const Json& request, Progress& progress) {
+        return from_facts(request, progress, internal::prove_request(request), &run_prove);
+    }
+
+    /// Its files are kept: the answer says where the server gives them.
+    Text record(const Json& request, Progress& progress) {
+        const auto as_of = internal::as_of_in(request);
+        if (!as_of) return as_of.refusal();
+        const auto state = job->state();
+        if (!state) return state.refusal();
+        RecordOptions wanted;
+        wanted.as_of = *as_of;
+        wanted.show = options.show;
+        auto facts = job->read([&](const job::Job& open) { return record_facts_of(open, wanted); });
+        if (!facts) return facts.refusal();
+        const auto answer = run_record(std::move(*facts), &progress);
+        if (!answer) return answer.refusal();
+        auto files = record_files(*answer);
+        if (!files) return files.refusal();
+        Json out{{"act", "record"}, {"head", state->head}};
+        out["as_of"] = request.contains("as_of") ? request["as_of"] : Json(nullptr);
+        out["verdict"] = internal::verdict_json(answer->verdict);
+        out["points_proven"] = answer->proven;
+        out["points_in_doubt"] = answer->in_doubt;
+        out["points_fail"] = answer->fails;
+        out["digest"] = answer->facts_digest;
+        Json listed = Json::array();
+        for (const RecordFile& file : *files)
+            listed.push_back({{"name", file.name},
+                              {"mime", file.mime},
+                              {"description", file.description},
+                              {"bytes", file.bytes.size()}});
+        const std::string ticket = records.keep(std::move(*files));
+        for (Json& file : listed)
+            file["path"] = "/record/" + ticket + "/" + file["name"].get<std::string>();
+        out["files"] = std::move(listed);
+        return out.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
+    }
+
+    Result<PlanRequest> asked_plan(const Json& request, Progress* progress) {
+        const auto as_of = internal::as_of_in(request);
+        if (!as_of) return as_of.refusal();
+        auto facts = job->read([&](const job::Job& open) { return facts_to_plan(open, *as_of); });
+        if (!facts) return facts.refusal();
+        auto asked = internal::plan_request(
+            request, [this](const std::string& digest) { return kept_file(digest); });
+        if (!asked) return asked;
+        asked->unit = facts->unit ? facts->unit : options.unit;
+        asked->facts = std::move(*facts);
+        asked->marks.name = asked->points.name = job->path();
+        asked->show = options.show;
+        asked->progress = progress;
+        return asked;
+    }
+
+    /// What a site made ready for planning hangs on.
+    Result<std::string> plan_key(const Json& request) {
+        const auto state = job->state();
+        if (!state) return state.refusal();
+        return std::to_string(state->generation) + " " + request.dump();
+    }
+
+    Text plan(const Json& request, Progress& progress) {
+        const auto key = plan_key(request);
+        if (!key) return key.refusal();
+        const auto asked = asked_plan(request, &progress);
+        if (!asked) return asked.refusal();
+        const auto answer = desk.plan(*key, *asked);
         if (!answer) return answer.refusal();
         return to_json(*answer);
     }
 
-    Text watch(const Json& request, Progress& progress) {
-        WatchRequest asked = internal::watch_request(request);
-        asked.station.progress = &progress;
-        const auto ready = add_facts(request, asked.station);
-        if (!ready) return ready.refusal();
-        const auto answer = run_watch(asked);
+    Text place(const Json& request, Progress&) {
+        const Json& plan = request["plan"];
+        const auto key = plan_key(plan);
+        if (!key) return key.refusal();
+        const auto unit = unit_for(Json::object());
+        if (!unit) return unit.refusal();
+        const double metres = measure::metres_per(unit->value_or(measure::LengthUnit::metre));
+        const auto answer = desk.place(
+            *key, [&] { return asked_plan(plan, nullptr); }, request["east"].get<double>() * metres,
+            request["north"].get<double>() * metres);
         if (!answer) return answer.refusal();
         return to_json(*answer);
     }
@@ -95,6 +177,36 @@ struct Door::State {
         const auto answer = run_vet(asked);
         if (!answer) return answer.refusal();
         return to_json(*answer);
+    }
+
+    Result<ToolAnswer> checked(const Json& request) {
+        internal::ToolsDefaults defaults;
+        const auto unit = unit_for(request);
+        if (!unit) return unit.refusal();
+        const auto instruments =
+            job->read([](const job::Job& open) { return open.current<measure::Instrument>(); });
+        if (!instruments) return instruments.refusal();
+        defaults.unit = *unit;
+        defaults.show = options.show;
+        if (!instruments->empty()) defaults.stated = instruments->back().value;
+        return internal::run_tools(request, defaults,
+                                   [this](const std::string& digest) { return kept_file(digest); });
+    }
+
+    Text tools(const Json& request, Progress&) {
+        const auto answer = checked(request);
+        if (!answer) return answer.refusal();
+        return to_json(*answer);
+    }
+
+    Text keep(const Json& request, Progress&) {
+        const auto answer = checked(request);
+        if (!answer) return answer.refusal();
+        const auto kept =
+            job->write([&](job::Job& open) { return acts::keep(open, *answer, clock.now_ms()); });
+        if (!kept) return kept.refusal();
+        const Json out{{"act", "keep"}, {"kept", *kept}};
+        return out.dump(2) + "\n";
     }
 
     Text sights(const Json& request, Progress&) {
@@ -204,6 +316,9 @@ struct Door::State {
             {"read", {&State::read}},         {"decide", {&State::decide}},
             {"preview", {&State::preview}},   {"take", {&State::take}},
             {"stop", {&State::stop}},         {"inbox", {&State::inbox}},
+            {"prove", {&State::prove, true}}, {"record", {&State::record}},
+            {"plan", {&State::plan}},         {"place", {&State::place}},
+            {"tools", {&State::tools}},       {"keep", {&State::keep}},
         };
         return kActs;
     }
@@ -213,6 +328,8 @@ struct Door::State {
     job::Clock& clock;
     FileShelf shelf;
     AnswerStore answers;
+    RecordShelf records;
+    internal::PlanDesk desk;
     WorkList works;
     Inbox inbox_folder;
 };
@@ -253,8 +370,8 @@ Result<std::unique_ptr<Door>> Door::open(const std::string& path, const DoorOpti
                                          std::function<void(const WorkNote&)> notes) {
     auto job = OpenJob::open(path, clock, entropy);
     if (!job) return job.refusal();
-    return std::unique_ptr<Door>(
-        new Door(std::make_unique<State>(std::move(*job), options, clock, std::move(notes))));
+    return std::unique_ptr<Door>(new Door(
+        std::make_unique<State>(std::move(*job), options, clock, entropy, std::move(notes))));
 }
 
 Asked Door::State::book(const Json& request) {
@@ -290,6 +407,11 @@ Asked Door::keep_file(std::string name, std::string bytes) {
     request.file = {std::move(name), std::move(bytes)};
     request.digest = state_->shelf.keep(request.file);
     return {std::make_shared<const std::string>(to_json(preview_of(request))), {}};
+}
+
+std::shared_ptr<const RecordFile> Door::record_file(std::string_view ticket,
+                                                    std::string_view name) const {
+    return state_->records.find(ticket, name);
 }
 
 Result<JobState> Door::state() {

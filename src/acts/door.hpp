@@ -18,6 +18,8 @@
 
 namespace layproof::acts {
 
+struct RecordFile;
+
 struct DoorOptions {
     std::optional<measure::LengthUnit> unit;   ///< of lengths that state none, where none is asked
     std::optional<measure::LengthStyle> show;  ///< of the words
@@ -46,6 +48,10 @@ public:
 
     /// Keeps a file in memory until it is taken; the answer of the act "preview".
     Asked keep_file(std::string name, std::string bytes);
+
+    /// A file of a record made a short time ago; nullptr when there is none.
+    std::shared_ptr<const RecordFile> record_file(std::string_view ticket,
+                                                  std::string_view name) const;
 
     /// What the file holds now. Cheap while nothing changed.
     Result<JobState> state();

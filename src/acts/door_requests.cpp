@@ -31,14 +31,15 @@ ColumnChoice map_in(const Json& request) {
     return out;
 }
 
-void fill(const Json& request, StationRequest& out) {
+StationRequest station_request(const Json& request) {
+    StationRequest out;
     if (request.contains("station")) out.only_station = text_in(request, "station");
     if (const auto points = request.find("points"); points != request.end())
         for (const Json& point : *points) out.only_points.push_back(point.get<std::string>());
     if (const auto explain = request.find("explain"); explain != request.end())
         out.explain = explain->get<bool>();
     const auto set_aside = request.find("set_aside");
-    if (set_aside == request.end()) return;
+    if (set_aside == request.end()) return out;
     for (const Json& aside : *set_aside) {
         SetAside one;
         one.station = text_in(aside, "station");
@@ -50,19 +51,26 @@ void fill(const Json& request, StationRequest& out) {
                 std::clamp<std::int64_t>(which->get<std::int64_t>(), -1, kMostPointings));
         out.set_aside.push_back(std::move(one));
     }
+    return out;
 }
 
 LayRequest lay_request(const Json& request) {
     LayRequest out;
-    fill(request, out.station);
+    out.station = station_request(request);
     if (const auto rod = request.find("rod_height_m"); rod != request.end())
         out.rod_height_m = rod->get<double>();
     return out;
 }
 
+ProveRequest prove_request(const Json& request) {
+    ProveRequest out;
+    out.station = station_request(request);
+    return out;
+}
+
 WatchRequest watch_request(const Json& request) {
     WatchRequest out;
-    fill(request, out.station);
+    out.station = station_request(request);
     if (const auto ground = watch::ground_from_word(text_in(request, "ground")))
         out.ground = *ground;
     if (const auto every = request.find("check_every_min"); every != request.end())

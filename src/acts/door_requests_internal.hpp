@@ -8,6 +8,7 @@
 #include "acts/json_internal.hpp"
 #include "acts/lay.hpp"
 #include "acts/preview.hpp"
+#include "acts/prove.hpp"
 #include "acts/vet.hpp"
 #include "acts/watch.hpp"
 
@@ -21,10 +22,10 @@ std::string text_in(const Json& request, const char* field);
 std::optional<measure::LengthUnit> unit_in(const Json& request);
 ColumnChoice map_in(const Json& request);
 
-/// What station, lay and watch have in common, but for the facts.
-void fill(const Json& request, StationRequest& out);
-/// Refuses out_of_range as the acts do.
+/// All four without the facts.
+StationRequest station_request(const Json& request);
 LayRequest lay_request(const Json& request);
+ProveRequest prove_request(const Json& request);
 WatchRequest watch_request(const Json& request);
 /// Without what the job holds.
 VetRequest vet_request(const Json& request);

@@ -5,6 +5,7 @@
 #include <set>
 #include <utility>
 
+#include "acts/facts_to_plan.hpp"
 #include "acts/job.hpp"
 #include "acts/station_inputs_internal.hpp"
 
@@ -186,10 +187,8 @@ Result<Done> add_documents(const job::Job& job, const job::AsOf& as_of,
     return Done{};
 }
 
-}  // namespace
-
-Result<JobFacts> facts_of(const job::Job& job, const job::AsOf& as_of,
-                          const std::optional<std::string>& only_station) {
+Result<JobFacts> gather_facts(const job::Job& job, const job::AsOf& as_of,
+                              const std::optional<std::string>& only_station, bool needs_sights) {
     auto marks = job.current<frame::Mark>(as_of);
     if (!marks) return marks.refusal();
     auto sights =
@@ -283,7 +282,7 @@ Result<JobFacts> facts_of(const job::Job& job, const job::AsOf& as_of,
         out.notices.push_back(fmt::format(
             "Station {}: {} sights of another crew under that name were decided not to count.",
             station, number));
-    if (out.sights.empty())
+    if (needs_sights && out.sights.empty())
         return Refusal{ErrorCode::no_sights, {job.path(), 0, 0}, "no sight in the job", "sights"};
 
     in_order(*instruments);
@@ -297,6 +296,17 @@ Result<JobFacts> facts_of(const job::Job& job, const job::AsOf& as_of,
     auto done = add_documents(job, as_of, *settings, out);
     if (!done) return done.refusal();
     return out;
+}
+
+}  // namespace
+
+Result<JobFacts> facts_of(const job::Job& job, const job::AsOf& as_of,
+                          const std::optional<std::string>& only_station) {
+    return gather_facts(job, as_of, only_station, true);
+}
+
+Result<JobFacts> facts_to_plan(const job::Job& job, const job::AsOf& as_of) {
+    return gather_facts(job, as_of, std::nullopt, false);
 }
 
 }  // namespace layproof::acts

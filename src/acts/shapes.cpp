@@ -12,7 +12,10 @@ const std::vector<ActShape>& act_shapes() {
         {"read", "ReadRequest", "ReadAnswer"},       {"book", "BookRequest", "BookAnswer"},
         {"decide", "DecideRequest", "DecideAnswer"}, {"preview", "PreviewRequest", "PreviewAnswer"},
         {"take", "TakeRequest", "TakeAnswer"},       {"stop", "StopRequest", "StopAnswer"},
-        {"inbox", "InboxRequest", "InboxAnswer"},
+        {"inbox", "InboxRequest", "InboxAnswer"},    {"tools", "ToolsRequest", "ToolsAnswer"},
+        {"keep", "ToolsRequest", "KeepAnswer"},      {"prove", "ProveRequest", "ProveAnswer"},
+        {"record", "RecordRequest", "RecordAnswer"}, {"plan", "PlanRequest", "PlanAnswer"},
+        {"place", "PlaceRequest", "PlaceAnswer"},
     };
     return kActs;
 }
@@ -27,6 +30,9 @@ const std::vector<ShapeRecord>& shape_records() {
         internal::shape::add_watch_shapes(out);
         internal::shape::add_vet_shapes(out);
         internal::shape::add_prove_shapes(out);
+        internal::shape::add_record_shapes(out);
+        internal::shape::add_plan_shapes(out);
+        internal::shape::add_tools_shapes(out);
         internal::shape::add_page_shapes(out);
         internal::shape::add_job_shapes(out);
         return out;

@@ -59,6 +59,8 @@ void add_history_shapes(Records& out) {
                     {"reason", text()},
                     {"initials", text()}}});
     out.push_back({"SheetConflict", {{"says", text()}, {"settled", flag()}}});
+    out.push_back(
+        {"SheetChecked", {{"finding", text()}, {"says", text(), false, "value, sd and time"}}});
 }
 
 }  // namespace
@@ -87,7 +89,8 @@ void add_sheet_shapes(Records& out) {
           {"moments", list(record("SheetMoment")), false, "of the whole job, whatever as_of"},
           {"documents", list(record("SheetDocument"))},
           {"decisions", list(record("SheetDecision"))},
-          {"conflicts", list(record("SheetConflict"))}}});
+          {"conflicts", list(record("SheetConflict"))},
+          {"checked", list(record("SheetChecked")), false, "kept from field checks"}}});
 
     out.push_back({"SightsRequest", {absent("as_of", text()), {"station", text()}}, true});
     out.push_back({"AsideNote", {{"reason", text()}, {"initials", text()}, {"time", text()}}});

@@ -6,6 +6,7 @@
 #include <map>
 #include <utility>
 
+#include "acts/vet_tools.hpp"
 #include "exchange/column_map.hpp"
 #include "exchange/grid_lines.hpp"
 #include "exchange/import.hpp"
@@ -61,6 +62,9 @@ private:
             if (kept.value.name == "unit")
                 out_.unit = measure::length_unit_from_word(kept.value.value);
             if (kept.value.name == "title") out_.title = kept.value.value;
+            if (kept.value.name.starts_with(kCheckedNote))
+                out_.checked.push_back(
+                    {kept.value.name.substr(kCheckedNote.size()), kept.value.value});
             if (kept.value.name == "unit of grid")
                 grid_unit_ = measure::length_unit_from_word(kept.value.value);
             if (kept.value.name == "map of grid")

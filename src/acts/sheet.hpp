@@ -40,7 +40,7 @@ struct SheetStation {
 /// A change to the job, as people would tell it.
 struct Moment {
     std::int64_t time_ms = 0;  ///< of its last fact: the job as of then holds all of it
-    std::string what;          ///< "take", "book", "decide"
+    std::string what;          ///< "take", "book", "decide", "merge"
     std::string says;
     int facts = 0;
 };
@@ -66,6 +66,7 @@ struct Sheet {
     std::vector<SheetDocument> documents;
     std::vector<job::Kept<job::Decision>> decisions;
     std::vector<job::Conflict> conflicts;
+    std::vector<job::Setting> checked;  ///< found by field checks and kept: finding, what was found
 };
 
 inline constexpr std::size_t kMostSolved = 50;

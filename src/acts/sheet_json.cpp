@@ -74,6 +74,9 @@ public:
         out["conflicts"] = list(sheet_.conflicts, [](const job::Conflict& c) {
             return Json{{"says", c.because}, {"settled", c.settled}};
         });
+        out["checked"] = list(sheet_.checked, [](const job::Setting& s) {
+            return Json{{"finding", s.name}, {"says", s.value}};
+        });
         return out;
     }
 

@@ -6,6 +6,7 @@
 #include <set>
 #include <type_traits>
 
+#include "acts/merge.hpp"
 #include "acts/sheet.hpp"
 #include "acts/words_internal.hpp"
 
@@ -73,6 +74,10 @@ Result<Done> add_events(const job::Job& job, const DocumentNames& names, std::ve
         if constexpr (std::is_same_v<T, job::Setting>) {
             event.what.clear();  // goes with what it was set by
             event.name = fmt::format("{} is {}", kept.value.name, kept.value.value);
+            if (kept.value.name.starts_with(kMergeNote)) {
+                event.what = "merge";
+                event.name = "merged " + kept.value.value;
+            }
         }
         out.push_back(std::move(event));
     }

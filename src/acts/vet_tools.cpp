@@ -55,6 +55,7 @@ Result<measure::Instrument> instrument_of(const ToolRequest& request, ToolAnswer
     answer.confidence = request.confidence;
     answer.radius_m = request.radius_m;
     answer.tolerance_plan_m = request.tolerance_plan_m;
+    if (!request.instrument && request.stated) return *request.stated;
     if (!request.instrument) {
         const measure::Instrument plain;
         answer.notices.push_back(fmt::format(
@@ -455,7 +456,7 @@ Result<int> keep(job::Job& job, const ToolAnswer& answer, std::int64_t time_ms) 
     std::vector<job::Setting> settings;
     for (const Finding& f : answer.findings) {
         if (!f.probability) continue;
-        std::string name = "checked " + f.what;
+        std::string name = std::string(kCheckedNote) + f.what;
         const auto same = std::count_if(settings.begin(), settings.end(), [&](const auto& s) {
             return s.name == name || s.name.starts_with(name + " ");
         });

@@ -11,6 +11,7 @@
 
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "acts/station.hpp"
@@ -19,12 +20,14 @@
 #include "control/rod_checks.hpp"
 #include "exchange/document.hpp"
 #include "job/job.hpp"
+#include "measure/instrument.hpp"
 #include "measure/length.hpp"
 
 namespace layproof::acts {
 
 struct ToolRequest {
     std::optional<exchange::Document> instrument;
+    std::optional<measure::Instrument> stated;  ///< where no file is given, such as a job's
     std::optional<measure::LengthUnit> unit;
     std::optional<measure::LengthStyle> show;
     double radius_m = 30.0;  ///< 0.5 to 1000
@@ -82,6 +85,9 @@ Result<ToolAnswer> run_vet_rod(const RodRequest& request);
 std::string to_json(const ToolAnswer& answer);
 std::string to_text(const ToolAnswer& answer);
 bool is_proven(const ToolAnswer& answer);
+
+/// How the names of the settings begin that keep() writes.
+inline constexpr std::string_view kCheckedNote = "checked ";
 
 /// Keeps every number found as a setting of the job, "checked WHAT", with its standard deviation
 /// and the time: "collimation 4.1 arcsec, sd 0.8, 2031-05-14 12:30:00Z".

@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "acts/job.hpp"
+#include "acts/merge.hpp"
 #include "cli/commands.hpp"
 #include "cli/job_file.hpp"
 #include "cli/site_options.hpp"
@@ -132,7 +133,8 @@ int run_merge(const Options& options) {
     Machine machine;
     auto job = machine.open(options.file, job::Mode::write);
     if (!job) return refuse_job(job.refusal(), true);
-    const auto report = job->merge_from(options.other, {options.other_job});
+    const auto report =
+        acts::merge(*job, options.other, {options.other_job}, machine.clock.now_ms());
     if (!report) return refuse_job(report.refusal(), true);
     return answer_with(*report, options.json);
 }

@@ -4,9 +4,10 @@
 #include <memory>
 #include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
-#include "acts/job.hpp"
+#include "acts/facts_to_plan.hpp"
 #include "acts/plan.hpp"
 #include "cli/commands.hpp"
 #include "cli/job_file.hpp"
@@ -14,6 +15,8 @@
 #include "cli/output_folder.hpp"
 #include "cli/site_answer.hpp"
 #include "cli/site_options.hpp"
+#include "job/job.hpp"
+#include "job/sources.hpp"
 
 namespace layproof::cli {
 namespace {
@@ -95,7 +98,15 @@ std::optional<int> fill_plan(const PlanOptions& o, acts::PlanRequest& request) {
     if (o.job.empty()) return std::nullopt;
     job::AsOf as_of;
     if (!read_as_of(o.as_of, as_of)) return exit_refused;
-    return read_job(o.job, as_of, std::nullopt, request.facts);
+    // Planning comes before the first sight: a job without any will do.
+    job::SystemClock clock;
+    job::SystemEntropy entropy;
+    const auto job = job::Job::open(o.job, job::Mode::read, clock, entropy);
+    if (!job) return refuse_job(job.refusal(), true);
+    auto facts = acts::facts_to_plan(*job, as_of);
+    if (!facts) return refuse_job(facts.refusal());
+    request.facts = std::move(*facts);
+    return std::nullopt;
 }
 
 std::vector<OutputFile> plan_files(const acts::PlanAnswer& answer) {

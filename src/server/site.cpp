@@ -7,6 +7,7 @@
 #include <chrono>
 #include <utility>
 
+#include "acts/record.hpp"
 #include "acts/refusal_json.hpp"
 #include "acts/shapes.hpp"
 #include "server/page.hpp"
@@ -15,6 +16,11 @@ namespace layproof::server {
 namespace {
 
 constexpr std::string_view kApi = "/api/";
+constexpr std::string_view kRecord = "/record/";
+/// A record loads nothing and runs nothing; its style is in it.
+constexpr std::string_view kRecordPolicy =
+    "default-src 'none'; style-src 'unsafe-inline'; img-src data:; font-src data:; "
+    "base-uri 'none'; form-action 'none'; frame-ancestors 'none'";
 constexpr std::string_view kPolicy =
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; "
     "connect-src 'self'; font-src 'self'; manifest-src 'self'; base-uri 'none'; "
@@ -145,7 +151,7 @@ std::optional<Response> Site::look(const Request& head, std::uint64_t& largest_b
             return refuse(
                 head, 405,
                 {ErrorCode::request_malformed, {}, "the method of a request to the page", "GET"});
-        return page(head);
+        return head.path.starts_with(kRecord) ? record(head) : page(head);
     }
     if (!is_own_origin(head))
         return refuse(head, 403,
@@ -213,6 +219,37 @@ Response Site::page(const Request& head) {
         out.headers.emplace_back("Content-Encoding", "gzip");
         out.constant = file->gzipped;
     }
+    return out;
+}
+
+Response Site::record(const Request& head) {
+    // The ticket in the address stands for the pairing: whoever was told it is paired.
+    const std::string_view what = std::string_view(head.path).substr(kRecord.size());
+    const std::size_t slash = what.find('/');
+    const auto file = slash == std::string_view::npos
+                          ? nullptr
+                          : door_.record_file(what.substr(0, slash), what.substr(slash + 1));
+    if (!file) {
+        Request told = head;  // no ticket goes into the log
+        told.path = kRecord;
+        return refuse(told, 404,
+                      {ErrorCode::not_found,
+                       {},
+                       "a record that is not here any more",
+                       "the page of layproof, which makes it again"});
+    }
+    Response out;
+    out.headers.emplace_back("Content-Type", file->mime == "text/html" || file->mime == "text/csv"
+                                                 ? file->mime + "; charset=utf-8"
+                                                 : file->mime);
+    out.headers.emplace_back("Content-Disposition",
+                             fmt::format("inline; filename=\"{}\"", file->name));
+    out.headers.emplace_back("Cache-Control", "no-store");
+    // A browser shows a paper by means of its own, which a policy would forbid.
+    if (file->mime != "application/pdf")
+        out.headers.emplace_back("Content-Security-Policy", kRecordPolicy);
+    add_common_headers(out);
+    out.text = std::shared_ptr<const std::string>(file, &file->bytes);
     return out;
 }
 

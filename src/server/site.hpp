@@ -45,6 +45,7 @@ private:
     bool is_own_origin(const Request& head) const;
     bool is_paired(const Request& head) const;
     Response page(const Request& head);
+    Response record(const Request& head);
     Response pair(const Request& request);
     Response asked(const Request& request, acts::Asked answer);
 
