@@ -26,6 +26,8 @@ constexpr int kIndex = 8;
 constexpr double kShortestSight_m = 0.1;
 /// Pivot, after scaling, below which a pose counts as open (as in station/misfit_model.cpp).
 constexpr double kOpenPivot = 1e-12;
+/// As in cause/diagnose.cpp.
+constexpr double kSmallestBelief = 2e-4;
 
 }  // namespace
 
@@ -323,57 +325,94 @@ SetupOutlook::Sums SetupOutlook::weigh(const Left& left) const {
     for (auto& m : out.after_square) m.setZero();
     out.nothing = nothing_prior_;
     out.elsewhere = elsewhere_;
+    std::array<std::array<double, 8>, kMostControl> plan{};
+    std::array<std::array<double, 8>, kMostControl> height{};
+    std::array<std::array<double, 4>, kMostControl> after{};
+    std::array<std::array<double, 8>, 5> all{};
+    std::array<Vector3d, kMostControl> behind;
+    std::array<double, 5> g{};
     double singles = 0.0;
-    Vector3d behind = Vector3d::Zero();
+    Vector3d sum = Vector3d::Zero();
     for (int i = count_ - 1; i >= 0; --i) {
         const auto at = static_cast<std::size_t>(i);
-        const Spot& s = spots_[at];
         const Vector3d& v = left.v[at];
-        for (int k = 0; k < plan_sizes_; ++k) {
-            const PlanFit& f = plan_[at][static_cast<std::size_t>(k)];
+        for (std::size_t k = 0; k < static_cast<std::size_t>(plan_sizes_); ++k) {
+            const PlanFit& f = plan_[at][k];
+            const double square =
+                f.c00 * v.x() * v.x() + 2.0 * f.c01 * v.x() * v.y() + f.c11 * v.y() * v.y();
+            singles += plan[at][k] = std::exp(f.log_prior + 0.5 * square);
+        }
+        for (std::size_t k = 0; k < static_cast<std::size_t>(height_sizes_); ++k) {
+            const LineFit& f = height_[at][k];
+            singles += height[at][k] = std::exp(f.log_prior + 0.5 * f.c * v.z() * v.z());
+        }
+        sum += spots_[at].a.leftCols<3>().transpose() * v;
+        behind[at] = sum;
+        if (i == 0) break;
+        for (std::size_t k = 0; k < static_cast<std::size_t>(after_sizes_); ++k) {
+            const TripodFit& f = after_[at][k];
+            singles += after[at][k] = std::exp(f.log_prior + 0.5 * sum.dot(f.c * sum));
+        }
+    }
+    for (int o = 0; o < on_all_count_; ++o) {
+        const auto at = static_cast<std::size_t>(o);
+        const OnAll& one = on_all_[at];
+        for (int i = 0; i < count_; ++i)
+            g[at] += one.by[static_cast<std::size_t>(i)].dot(left.v[static_cast<std::size_t>(i)]);
+        for (std::size_t k = 0; k < std::min<std::size_t>(one.sizes.size(), 8); ++k)
+            singles += all[at][k] =
+                std::exp(one.sizes[k].log_prior + 0.5 * one.sizes[k].c * g[at] * g[at]);
+    }
+    const double pairs = singles_prior_ > 0.0 ? pairs_prior_ * (singles / singles_prior_) *
+                                                    (singles / singles_prior_)
+                                              : 0.0;
+    out.full = out.nothing + out.elsewhere + pairs + singles;
+
+    // The diagnosis keeps no belief lighter than this, and so no pair where nothing is wrong.
+    const double least = kSmallestBelief * out.full;
+    out.total = out.nothing + out.elsewhere;
+    for (int i = 0; i < count_; ++i) {
+        const auto at = static_cast<std::size_t>(i);
+        const Vector3d& v = left.v[at];
+        for (std::size_t k = 0; k < static_cast<std::size_t>(plan_sizes_); ++k) {
+            const double w = plan[at][k];
+            if (w < least) continue;
+            const PlanFit& f = plan_[at][k];
             const double mx = f.c00 * v.x() + f.c01 * v.y();
             const double my = f.c01 * v.x() + f.c11 * v.y();
-            const double w = std::exp(f.log_prior + 0.5 * (v.x() * mx + v.y() * my));
             out.plan[at] += w;
             out.plan_square[at][0] += w * (f.c00 + mx * mx);
             out.plan_square[at][1] += w * (f.c01 + mx * my);
             out.plan_square[at][2] += w * (f.c11 + my * my);
         }
-        for (int k = 0; k < height_sizes_; ++k) {
-            const LineFit& f = height_[at][static_cast<std::size_t>(k)];
-            const double mean = f.c * v.z();
-            const double w = std::exp(f.log_prior + 0.5 * v.z() * mean);
+        for (std::size_t k = 0; k < static_cast<std::size_t>(height_sizes_); ++k) {
+            const double w = height[at][k];
+            if (w < least) continue;
+            const double mean = height_[at][k].c * v.z();
             out.height[at] += w;
-            out.height_square[at] += w * (f.c + mean * mean);
+            out.height_square[at] += w * (height_[at][k].c + mean * mean);
         }
-        singles += out.plan[at] + out.height[at];
-        behind += s.a.leftCols<3>().transpose() * v;
-        if (i == 0) break;
-        for (int k = 0; k < after_sizes_; ++k) {
-            const TripodFit& f = after_[at][static_cast<std::size_t>(k)];
-            const Vector3d mean = f.c * behind;
-            const double w = std::exp(f.log_prior + 0.5 * behind.dot(mean));
+        for (std::size_t k = 0; i > 0 && k < static_cast<std::size_t>(after_sizes_); ++k) {
+            const double w = after[at][k];
+            if (w < least) continue;
+            const Vector3d mean = after_[at][k].c * behind[at];
             out.after[at] += w;
-            out.after_square[at] += w * (f.c + mean * mean.transpose());
+            out.after_square[at] += w * (after_[at][k].c + mean * mean.transpose());
         }
-        singles += out.after[at];
+        out.total += out.plan[at] + out.height[at] + out.after[at];
     }
     for (int o = 0; o < on_all_count_; ++o) {
-        const OnAll& all = on_all_[static_cast<std::size_t>(o)];
-        double g = 0.0;
-        for (int i = 0; i < count_; ++i)
-            g += all.by[static_cast<std::size_t>(i)].dot(left.v[static_cast<std::size_t>(i)]);
-        for (const LineFit& f : all.sizes) {
-            const double mean = f.c * g;
-            const double w = std::exp(f.log_prior + 0.5 * g * mean);
-            out.on_all[static_cast<std::size_t>(o)] += w;
-            out.on_all_square[static_cast<std::size_t>(o)] += w * (f.c + mean * mean);
+        const auto at = static_cast<std::size_t>(o);
+        const OnAll& one = on_all_[at];
+        for (std::size_t k = 0; k < std::min<std::size_t>(one.sizes.size(), 8); ++k) {
+            const double w = all[at][k];
+            if (w < least) continue;
+            const double mean = one.sizes[k].c * g[at];
+            out.on_all[at] += w;
+            out.on_all_square[at] += w * (one.sizes[k].c + mean * mean);
         }
-        singles += out.on_all[static_cast<std::size_t>(o)];
+        out.total += out.on_all[at];
     }
-    if (singles_prior_ > 0.0)
-        out.pairs = pairs_prior_ * (singles / singles_prior_) * (singles / singles_prior_);
-    out.total = out.nothing + out.elsewhere + out.pairs + singles;
     return out;
 }
 
@@ -486,8 +525,7 @@ void SetupOutlook::forecast(const Draws& draws, const std::vector<PlanPoint>& po
         double* part = here + 1;
         std::fill(here, here + kParts + 1, 0.0);
         *here = 1.0 - sums.elsewhere * f;
-        mean_nothing_ += sums.nothing * f / n;
-        double singles = 0.0;
+        mean_nothing_ += sums.nothing / sums.full / n;
         double plan_weight = 0.0;
         for (int i = 0; i < count_; ++i) {
             const auto at = static_cast<std::size_t>(i);
@@ -498,7 +536,6 @@ void SetupOutlook::forecast(const Draws& draws, const std::vector<PlanPoint>& po
             plan_weight += sums.plan[at] * f;
             weight[1] += sums.height[at] * f;
             weight[2] += sums.after[at] * f;
-            singles += f * (sums.plan[at] + sums.height[at] + sums.after[at]);
             for (std::size_t k = 0; k < 3; ++k) plan_square[at][k] += f * q[k];
             height_square[at] += f * sums.height_square[at];
             if (i == 0) continue;
@@ -511,8 +548,6 @@ void SetupOutlook::forecast(const Draws& draws, const std::vector<PlanPoint>& po
             square[o] += f * sums.on_all_square[o];
         }
         weight[0] += plan_weight;
-        // Two things at once do about twice what one in plan does.
-        if (plan_weight > 0.0) part[0] *= 1.0 + 2.0 * sums.pairs * f / plan_weight;
         for (std::size_t k = 0; k < kParts; ++k) harm[k] += part[k];
     }
     double least = 1.0;
@@ -611,15 +646,11 @@ void SetupOutlook::share(const Draws& draws, const std::vector<PlanPoint>& point
         const Sums sums = weigh(left_over(draws, d));
         const double f = 1.0 / sums.total;
         const double nothing = sums.nothing * f;
-        mean_nothing_ += nothing / n;
+        mean_nothing_ += sums.nothing / sums.full / n;
         parts.clear();
-        Matrix4d mean_more = Matrix4d::Zero();
-        double mean_weight = 0.0;
         const auto add = [&](double weight, const Matrix4d& pose) {
             if (!(weight > 0.0)) return;
             parts.push_back({weight * f, pose, nullptr, 0.0});
-            mean_more += weight * (pose - q_);
-            mean_weight += weight;
         };
         for (int i = 0; i < count_; ++i) {
             const auto at = static_cast<std::size_t>(i);
@@ -650,8 +681,6 @@ void SetupOutlook::share(const Draws& draws, const std::vector<PlanPoint>& point
                 parts.push_back({sums.on_all[at] * f, q_, &on_all_[at].column,
                                  sums.on_all_square[at] / sums.on_all[at]});
         }
-        if (sums.pairs > 0.0 && mean_weight > 0.0)
-            parts.push_back({sums.pairs * f, q_ + 2.0 * mean_more / mean_weight, nullptr, 0.0});
         std::sort(parts.begin(), parts.end(),
                   [](const Part& a, const Part& b) { return a.weight > b.weight; });
         for (const std::size_t i : open) {

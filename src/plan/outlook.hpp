@@ -19,9 +19,9 @@
 // equation: ∂P/∂Σ = ½ ∂²P/∂μ²).
 //
 // Explanations: marks moved or changed in height, rods leaning or wrong in height, prism, scale,
-// tripod, level, index, exchanged names (their points are elsewhere), and pairs by the mean of
-// their members. Left out, as they weigh less than 0.001 where nothing is wrong: gross readings,
-// one wrong name, the rod height wrong on all (it does no harm).
+// tripod, level, index, exchanged names (their points are elsewhere). As the diagnosis does, what
+// weighs less than 2e-4 is not believed; so no pair is, where nothing is wrong. Left out: gross
+// readings, one wrong name, the rod height wrong on all (it does no harm).
 //
 // forecast() draws y a few times and averages the covariances over the draws, so that a point costs
 // some table look-ups: the map. share() draws many times and keeps the marks apart: the figure that
@@ -141,8 +141,9 @@ private:
     };
     /// Weighted sums of one draw, or of several.
     struct Sums {
-        double total = 0.0;  ///< of this draw
-        double nothing = 0.0, elsewhere = 0.0, pairs = 0.0;
+        double total = 0.0;  ///< of what is kept of this draw
+        double full = 0.0;   ///< of all, pairs too
+        double nothing = 0.0, elsewhere = 0.0;
         std::array<double, kMostControl> plan{}, height{}, after{};
         std::array<double, 5> on_all{};
         std::array<std::array<double, 3>, kMostControl> plan_square{};
