@@ -62,6 +62,7 @@ export function inventedSheet(points: number, stations: number): SheetAnswer {
         documents: [],
         decisions: [],
         conflicts: [],
+        checked: [],
     };
 }
 

@@ -228,7 +228,7 @@ onEachScreen('the day', (opened) => {
 
     it('every view passes in light, dark and sun, without a complaint', async () => {
         const { page, complaints } = opened;
-        for (const name of ['Vet', 'Station', 'Lay', 'Watch'] as const) {
+        for (const name of ['Vet', 'Station', 'Lay', 'Watch', 'Prove'] as const) {
             await view(page, name);
             await page.evaluate(() => (document.documentElement.dataset['theme'] = 'light'));
             expect(await axe(page), name).toEqual([]);

@@ -71,7 +71,7 @@ export function overflow(page: Page): Promise<number> {
 }
 
 /** Opens one of the views. */
-export async function view(page: Page, name: 'Vet' | 'Station' | 'Lay' | 'Watch'): Promise<void> {
+export async function view(page: Page, name: 'Vet' | 'Station' | 'Lay' | 'Watch' | 'Prove' | 'Plan'): Promise<void> {
     await page.locator('nav button:visible', { hasText: name }).first().click();
     await page.locator('article.verdict[aria-busy="false"]').waitFor();
 }

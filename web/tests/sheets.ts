@@ -21,5 +21,6 @@ export function sheetOf(parts: { marks?: Place[]; points?: Place[] }): SheetAnsw
         documents: [],
         decisions: [],
         conflicts: [],
+        checked: [],
     };
 }

@@ -1,16 +1,19 @@
 import { describe, expect, it } from 'vitest';
 import { shownFor } from '../src/format/length';
-import type { VetAnswer, VetDifference, VetExplanation, VetMark, VetMeasured, VetTrap } from '../src/generated/acts';
+import type { VetAnswer, VetDifference, VetExplanation, VetFit, VetMark, VetMeasured, VetTrap } from '../src/generated/acts';
 import { buildScene, kInDoubt, kProven } from '../src/plan/scene';
 import {
     countWords,
     evidenceWords,
+    fitWords,
     foundFrom,
     foundShift,
     largestFirst,
     likely,
+    likelyScales,
     marksByNeed,
     misfitWords,
+    toleranceSteps,
     trapGroups,
     trapWords,
     worstFirst,
@@ -54,7 +57,7 @@ function vetting(parts: Partial<VetAnswer>): VetAnswer {
         verdict: { word: 'in doubt', probability: 0.5, because: '', next: '' },
         tolerance_plan_mm: 6.35, tolerance_height_mm: 12.7, lists: [], marks: [], explanations: [],
         explanations_others: 0, frame_trouble: 0, traps: [], measured: [], differences: [], doubled_names: [],
-        one_place: [], matches: [],
+        one_place: [], matches: [], fits: [], grid: [],
         global_test: { statistic: 0, dof: 0, lower: 0, upper: 0, variance_factor: 1, passes: true },
         notices: [], ...parts,
     };
@@ -169,4 +172,31 @@ describe('the plan of a vetting', () => {
     it('has one line for what was measured between two marks', () => {
         expect(scene.sights).toEqual([{ from: [0, 0], to: [10, 0], kind: 'control' }]);
     });
+});
+
+describe('a list laid on the first', () => {
+    const mm = shownFor('m', null);
+    const fit = {
+        scatter_mm: 30.2,
+        free_scatter_mm: 1.4,
+        scales: [
+            { kind: 'foot', probability: 0.93, says: 'US survey foot', frame: null, ratio: 1.000002, off_ppm: 0.1 },
+            { kind: 'factor', probability: 0.06, says: 'a grid factor', frame: null, ratio: 1.000002, off_ppm: 0.2 },
+            { kind: 'unknown', probability: 0.01, says: 'nothing known', frame: null, ratio: null, off_ppm: null },
+        ],
+    } as unknown as VetFit;
+
+    it('says what its marks stay off by, and with the scale free', () => {
+        expect(fitWords(fit, mm)).toBe('30.2 mm, 1.4 mm with the scale free');
+        expect(fitWords({ ...fit, free_scatter_mm: null }, mm)).toBe('30.2 mm');
+    });
+
+    it('tells what is likely to explain its scale', () => {
+        expect(likelyScales(fit).map((s) => s.kind)).toEqual(['foot', 'factor']);
+    });
+});
+
+it('tolerances are chosen in sixteenths of an inch, or in millimetres', () => {
+    expect(toleranceSteps(shownFor('ft', null))).toContain(6.35);
+    expect(toleranceSteps(shownFor('m', null))).toContain(5);
 });

@@ -128,6 +128,12 @@ export interface SheetConflict {
     settled: boolean;
 }
 
+export interface SheetChecked {
+    finding: string;
+    /** value, sd and time */
+    says: string;
+}
+
 export interface SheetJob {
     id: string;
     title: string;
@@ -151,6 +157,8 @@ export interface SheetAnswer {
     documents: SheetDocument[];
     decisions: SheetDecision[];
     conflicts: SheetConflict[];
+    /** kept from field checks */
+    checked: SheetChecked[];
 }
 
 export interface SightsRequest {
@@ -749,6 +757,64 @@ export interface VetMatch {
     says: string;
 }
 
+export interface VetFitMisfit {
+    mark: string;
+    /** first list less the list laid on it */
+    east_mm: number | null;
+    north_mm: number | null;
+    /** with the scale free */
+    free_east_mm: number | null;
+    free_north_mm: number | null;
+}
+
+export interface VetScale {
+    kind: "none" | "foot" | "unit" | "factor" | "unknown";
+    /** coordinate system it takes */
+    frame: string | null;
+    says: string;
+    ratio: number | null;
+    /** the scale seen less this one */
+    off_ppm: number | null;
+    probability: number;
+}
+
+export interface VetFit {
+    list: string;
+    /** its east was turned round first */
+    mirrored: boolean;
+    /** stands as the first list does */
+    alike: boolean;
+    /** azimuth of its north in the first */
+    turn_deg: number | null;
+    turn_sd_arcsec: number | null;
+    /** of the middle of its marks */
+    shift_east: number | null;
+    shift_north: number | null;
+    /** of its zero in the first */
+    origin_east: number | null;
+    origin_north: number | null;
+    height_shift_mm: number | null;
+    /** of one coordinate, scale 1 */
+    scatter_mm: number | null;
+    free_scatter_mm: number | null;
+    /** as its marks would like it */
+    scale: number | null;
+    scale_sd_ppm: number | null;
+    misfits: VetFitMisfit[];
+    /** most probable first */
+    scales: VetScale[];
+    warnings: string[];
+    says: string;
+}
+
+export interface VetGridLine {
+    line: string;
+    east_1: number | null;
+    north_1: number | null;
+    east_2: number | null;
+    north_2: number | null;
+}
+
 export interface VetMark {
     mark: string;
     /** as the first list that has it says */
@@ -810,8 +876,445 @@ export interface VetAnswer {
     doubled_names: string[];
     one_place: [string, string][];
     matches: VetMatch[];
+    /** each further list on the first */
+    fits: VetFit[];
+    /** building grid laid on the site */
+    grid: VetGridLine[];
     global_test: GlobalTest;
     notices: string[];
+}
+
+export interface ProveRequest {
+    as_of?: string | null;
+    /** to try; decides nothing */
+    set_aside?: SetAside[] | null;
+}
+
+export interface ProvePlace {
+    east: number | null;
+    north: number | null;
+    height: number | null;
+}
+
+export interface ProvePoint {
+    point: string;
+    stations: string[];
+    sights: number;
+    laid: string | null;
+    word: "proven" | "in doubt" | "fails";
+    probability: number | null;
+    probability_plan: number | null;
+    probability_height: number | null;
+    because: string;
+    next: string;
+    in_doubt_by: string | null;
+    design: ProvePlace;
+    as_laid: ProvePlace;
+    deviation: OffMm;
+    expected: OffMm;
+    sd: OffMm;
+    sd_plan_mm: number | null;
+    tolerance_plan_mm: number | null;
+    tolerance_height_minus_mm: number | null;
+    tolerance_height_plus_mm: number | null;
+    tolerance_source: string;
+    grid: string | null;
+}
+
+export interface ProveMark {
+    mark: string;
+    sighted: boolean;
+    word: "proven" | "in doubt" | "fails";
+    probability: number | null;
+    condition: string;
+    sights: number;
+    setups: number;
+    sheet: ProvePlace;
+    adjusted: ProvePlace;
+    adjusted_sd: OffMm;
+    /** by all sights less the sheet */
+    off: OffMm;
+    off_sd: OffMm;
+}
+
+export interface ProveMove {
+    point: string;
+    of: "plan" | "height";
+    probability: number | null;
+    before_first_sight: boolean;
+    after: string | null;
+    before: string | null;
+    says: string;
+    shift: OffMm;
+    sd: OffMm;
+    /** that used it after it moved */
+    setups: string[];
+    /** laid from these */
+    points: string[];
+}
+
+export interface ProveCause {
+    cause: string;
+    subjects: string[];
+    probability: number | null;
+    says: string;
+    next: string;
+}
+
+export interface ProveResidual {
+    direction_arcsec: number | null;
+    zenith_arcsec: number | null;
+    distance_mm: number | null;
+}
+
+export interface ProveParts {
+    direction: number | null;
+    zenith: number | null;
+    distance: number | null;
+}
+
+export interface ProveSight {
+    target: string;
+    purpose: "control" | "check" | "lay" | "other";
+    time: string | null;
+    pointings: number;
+    used: boolean;
+    why_not_used: string | null;
+    residual: ProveResidual;
+    standardised: ProveParts;
+    redundancy: ProveParts;
+}
+
+export interface ProveSetup {
+    station: string;
+    over: string | null;
+    placed: boolean;
+    from: string | null;
+    to: string | null;
+    /** of its fit */
+    word: "proven" | "in doubt" | "fails";
+    fit: string;
+    ratio: number | null;
+    redundancy: number | null;
+    points_laid: number;
+    probability_holds: number | null;
+    watch_says: string | null;
+    pose: ProvePlace;
+    orientation_deg: number | null;
+    sd: OffMm;
+    orientation_sd_arcsec: number | null;
+    sights: ProveSight[];
+}
+
+export interface ProveLine {
+    kind: "tape" | "level";
+    from: string;
+    to: string;
+    value: number | null;
+    residual_mm: number | null;
+    standardised: number | null;
+    redundancy: number | null;
+    used: boolean;
+}
+
+export interface ProveLoop {
+    points: string[];
+    closure_mm: number | null;
+    sd_mm: number | null;
+    length: number | null;
+    says: string;
+}
+
+export interface ProveFit {
+    says: string;
+    statistic: number | null;
+    redundancy: number;
+    upper: number | null;
+    passes: boolean;
+    unknowns: number;
+    observations: number;
+}
+
+export interface ProveComponent {
+    group: string;
+    figures: number;
+    redundancy: number | null;
+    /** found over stated */
+    ratio: number | null;
+    ratio_sd: number | null;
+}
+
+export interface ProveAnswer {
+    act: "prove";
+    version: string;
+    job: string;
+    /** of coordinates */
+    unit: "m" | "ft" | "us-ft";
+    confidence: number;
+    verdict: Verdict;
+    points_proven: number;
+    points_in_doubt: number;
+    points_fail: number;
+    points_to_lay: number;
+    points: ProvePoint[];
+    marks: ProveMark[];
+    moves: ProveMove[];
+    causes: ProveCause[];
+    nothing_wrong: number | null;
+    setups: ProveSetup[];
+    lines: ProveLine[];
+    loops: ProveLoop[];
+    loose: string[];
+    fit: ProveFit;
+    components: ProveComponent[];
+    notices: string[];
+}
+
+export interface RecordRequest {
+    as_of?: string | null;
+}
+
+export interface RecordFile {
+    name: string;
+    /** where the server gives it */
+    path: string;
+    mime: string;
+    description: string;
+    bytes: number;
+}
+
+export interface RecordAnswer {
+    act: "record";
+    /** of the job it was made from */
+    head: string;
+    as_of: string | null;
+    verdict: Verdict;
+    points_proven: number;
+    points_in_doubt: number;
+    points_fail: number;
+    /** of its facts */
+    digest: string;
+    files: RecordFile[];
+}
+
+export interface PlanDrawn {
+    kind: "outline" | "no-go";
+    /** corners, in the unit of the job */
+    path: [number, number][];
+    /** a height; else the floor's foundation */
+    bottom?: number | null;
+    /** a height; else the sky */
+    top?: number | null;
+}
+
+export interface PlanRequest {
+    as_of?: string | null;
+    /** of the points that is wanted; else 0.95 */
+    share?: number | null;
+    /** between places; else 0.5 */
+    step_m?: number | null;
+    /** else 1.6 */
+    instrument_height_m?: number | null;
+    /** else 1.5 */
+    rod_m?: number | null;
+    two_faces?: boolean | null;
+    ground?: "slab" | "soil" | "deck" | "steel" | null;
+    /** digests of files of obstacles that were sent */
+    files?: string[] | null;
+    drawn?: PlanDrawn[] | null;
+    /** what would help; else true */
+    advice?: boolean | null;
+}
+
+export interface PlaceRequest {
+    plan: PlanRequest;
+    east: number;
+    north: number;
+}
+
+export interface PlaceAnswer {
+    act: "plan-position";
+    east_m: number | null;
+    north_m: number | null;
+    standing: "free" | "no-go" | "no-room" | "inside-obstacle";
+    /** in sight */
+    marks: string[];
+    /** in sight, into point_reports */
+    points: number[];
+    /** of each to be called proven */
+    chance: (number | null)[];
+    points_expected: number | null;
+    points_counted: number;
+    sd_plan_mm: number | null;
+    says: string;
+}
+
+export interface PlanAlternate {
+    east: number | null;
+    north: number | null;
+    points_counted: number;
+}
+
+export interface PlanSetup {
+    setup: string;
+    east: number;
+    north: number;
+    /** to sight, in this order */
+    marks: string[];
+    /** mark to keep out as a check */
+    check: string | null;
+    points_in_sight: number;
+    points_expected: number | null;
+    points_counted: number;
+    /** not counted by an earlier set-up */
+    points_first: number;
+    sd_plan_mm: number | null;
+    nothing_wrong: number | null;
+    named_if_moved: number | null;
+    walk: number | null;
+    alternate: PlanAlternate | null;
+    remarks: string[];
+}
+
+export interface PlanMark {
+    mark: string;
+    east: number;
+    north: number;
+    /** obstacle over it */
+    under: string | null;
+    named_if_moved: number | null;
+}
+
+export interface PlanPoint {
+    point: string;
+    east: number;
+    north: number;
+    state: "counted" | "in-doubt" | "never-in-sight" | "in-obstacle";
+    setup: string | null;
+    chance: number | null;
+    best: number | null;
+}
+
+export interface PlanAdvice {
+    aid: string;
+    points_provable: number;
+    gained: number;
+    east: number | null;
+    north: number | null;
+    says: string;
+}
+
+export interface PlanMap {
+    west: number;
+    south: number;
+    step: number;
+    columns: number;
+    rows: number;
+    /** points proven on average; null: nobody can stand there */
+    expected: (number | null)[];
+}
+
+export interface PlanObstacle {
+    corners: [number, number][];
+    east: number | null;
+    north: number | null;
+    /** of a round one */
+    radius: number | null;
+    bottom: number | null;
+    top: number | null;
+}
+
+export interface PlanAnswer {
+    layproof: string;
+    act: "plan";
+    /** of coordinates */
+    unit: "m" | "ft" | "us-ft";
+    confidence: number;
+    share: number;
+    counts_from: number;
+    verdict: Verdict;
+    points: number;
+    points_wanted: number;
+    points_provable: number;
+    points_counted: number;
+    share_expected: number | null;
+    /** no fewer set-ups can do it */
+    at_least: number;
+    greedy: number;
+    certificate: string;
+    walk: number | null;
+    floor: number | null;
+    rod: number | null;
+    rod_on_marks: number | null;
+    ground: string;
+    drift_mm_after_an_hour: number | null;
+    setups: PlanSetup[];
+    marks: PlanMark[];
+    point_reports: PlanPoint[];
+    advice: PlanAdvice[];
+    map: PlanMap;
+    obstacles: PlanObstacle[];
+    no_go: [number, number][][];
+    notices: string[];
+}
+
+export interface ToolsTable {
+    check: "faces" | "sets" | "line" | "base" | "turns";
+    /** of a file that was sent */
+    digest?: string | null;
+    /** column to text, as typed */
+    rows?: Record<string, string>[] | null;
+}
+
+export interface ToolsRequest {
+    tool: "instrument" | "rod";
+    tables: ToolsTable[];
+    /** of lengths that state none; else the job's */
+    unit?: "m" | "ft" | "us-ft" | null;
+    /** working radius; else 30 */
+    radius_m?: number | null;
+    /** else 6.35 */
+    tolerance_plan_mm?: number | null;
+    /** of a known base; else 0.5 */
+    base_sd_mm?: number | null;
+}
+
+export interface ToolFinding {
+    finding: string;
+    word: "proven" | "in doubt" | "fails";
+    /** of taking less than its share */
+    probability: number | null;
+    unit: "arcsec" | "mm";
+    value: number;
+    sd: number | null;
+    /** of a scatter */
+    limit: number | null;
+    dof: number;
+    /** it differs from 0 */
+    real: boolean;
+    /** what it does to a laid point */
+    at_radius_mm: number | null;
+    says: string;
+    next: string;
+}
+
+export interface ToolsAnswer {
+    act: "vet";
+    tool: "instrument" | "rod";
+    version: string;
+    unit: "m" | "ft" | "us-ft";
+    confidence: number;
+    verdict: Verdict;
+    radius: number;
+    tolerance_plan_mm: number;
+    findings: ToolFinding[];
+    notices: string[];
+}
+
+export interface KeepAnswer {
+    act: "keep";
+    /** numbers */
+    kept: number;
 }
 
 export interface ReadFields {
@@ -932,7 +1435,7 @@ export interface WorkEvent {
 export interface TakeFile {
     /** of a file sent before */
     digest: string;
-    role: "marks" | "sights" | "setups" | "points" | "instrument" | "grid" | "causes";
+    role: "marks" | "sights" | "setups" | "points" | "instrument" | "grid" | "causes" | "tapes" | "levels" | "drawing";
     /** of lengths whose column states none */
     unit?: "m" | "ft" | "us-ft" | null;
     /** which column of the file each field is */
@@ -981,7 +1484,7 @@ export interface DecideAnswer {
 
 export interface PreviewRequest {
     digest: string;
-    role?: "marks" | "sights" | "setups" | "points" | "instrument" | "grid" | "causes" | null;
+    role?: "marks" | "sights" | "setups" | "points" | "instrument" | "grid" | "causes" | "tapes" | "levels" | "drawing" | null;
     unit?: "m" | "ft" | "us-ft" | null;
     map?: Record<string, string> | null;
 }
@@ -999,7 +1502,7 @@ export interface PreviewAnswer {
     digest: string;
     name: string;
     /** as asked for, else guessed from the header */
-    role: "marks" | "sights" | "setups" | "points" | "instrument" | "grid" | "causes" | null;
+    role: "marks" | "sights" | "setups" | "points" | "instrument" | "grid" | "causes" | "tapes" | "levels" | "drawing" | null;
     columns: string[];
     /** the first eight */
     rows: string[][];
@@ -1034,6 +1537,12 @@ export interface Acts {
     take: { request: TakeRequest; answer: TakeAnswer };
     stop: { request: StopRequest; answer: StopAnswer };
     inbox: { request: InboxRequest; answer: InboxAnswer };
+    tools: { request: ToolsRequest; answer: ToolsAnswer };
+    keep: { request: ToolsRequest; answer: KeepAnswer };
+    prove: { request: ProveRequest; answer: ProveAnswer };
+    record: { request: RecordRequest; answer: RecordAnswer };
+    plan: { request: PlanRequest; answer: PlanAnswer };
+    place: { request: PlaceRequest; answer: PlaceAnswer };
 }
 
 export type ActName = keyof Acts;

@@ -11,6 +11,9 @@ export const kRoles: [Role, string][] = [
     ['setups', 'set-ups'],
     ['sights', 'sights'],
     ['instrument', 'the instrument and rod'],
+    ['tapes', 'tapes between marks'],
+    ['levels', 'levels between marks'],
+    ['drawing', 'the marks on a drawing'],
     ['causes', 'the table of causes'],
 ];
 export const kUnits: [FileUnit, string][] = [

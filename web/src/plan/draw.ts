@@ -1,8 +1,10 @@
 // Draws a scene in a frame. Knows nothing of events; the caller clears nothing and keeps nothing.
 
 import { Cells, detailFor, LabelRoom, spacing, type Detail } from './detail';
+import type { Ellipse } from './ellipse';
 import { toPixel, type Frame, type Size } from './frame';
 import type { Palette } from './palette';
+import { drawReach } from './draw_reach';
 import type { Scene, WordCode } from './scene';
 import type { Sprites } from './sprites';
 import { drawArrow, drawJudgedMark, drawMark, drawStation, kJudged_px } from './symbols';
@@ -38,6 +40,7 @@ export function drawScene(scene: Scene, d: Drawing): void {
     const detail = detailOf(scene, d.frame);
     const room = new LabelRoom(size);
 
+    if (scene.reach) drawReach(scene.reach, d);
     blockPlaces(scene, d.frame, room);
     drawGrid(scene, d, room);
     drawSights(scene, d);
@@ -149,28 +152,30 @@ function drawSights(scene: Scene, d: Drawing): void {
 }
 
 function drawEllipses(scene: Scene, d: Drawing): void {
-    const { ctx, ink } = d;
     for (const s of scene.stations) {
-        if (!s.ellipse) continue;
-        const [x, y] = toPixel(d.frame, s.east, s.north);
-        ctx.beginPath();
-        ctx.ellipse(
-            x,
-            y,
-            s.ellipse.major_mm * d.px_per_mm,
-            s.ellipse.minor_mm * d.px_per_mm,
-            s.ellipse.azimuth_rad - Math.PI / 2,
-            0,
-            2 * Math.PI,
-        );
-        ctx.globalAlpha = 0.14;
-        ctx.fillStyle = ink.ellipse;
-        ctx.fill();
-        ctx.globalAlpha = 1;
-        ctx.strokeStyle = ink.ellipse;
-        ctx.lineWidth = 1.3 * ink.weight;
-        ctx.stroke();
+        if (s.ellipse) drawEllipse(d, ...toPixel(d.frame, s.east, s.north), s.ellipse);
     }
+}
+
+function drawEllipse(d: Drawing, x: number, y: number, ellipse: Ellipse): void {
+    const { ctx, ink } = d;
+    ctx.beginPath();
+    ctx.ellipse(
+        x,
+        y,
+        ellipse.major_mm * d.px_per_mm,
+        ellipse.minor_mm * d.px_per_mm,
+        ellipse.azimuth_rad - Math.PI / 2,
+        0,
+        2 * Math.PI,
+    );
+    ctx.globalAlpha = 0.14;
+    ctx.fillStyle = ink.ellipse;
+    ctx.fill();
+    ctx.globalAlpha = 1;
+    ctx.strokeStyle = ink.ellipse;
+    ctx.lineWidth = 1.3 * ink.weight;
+    ctx.stroke();
 }
 
 function drawPoints(scene: Scene, d: Drawing, detail: Detail): void {
@@ -214,7 +219,9 @@ function drawMisfits(scene: Scene, d: Drawing): void {
     for (const m of scene.misfits) {
         const [x, y] = toPixel(d.frame, m.east, m.north);
         if (!inside(x, y, d.size, 150)) continue;
-        drawArrow(d.ctx, x, y, x + m.off_east_mm * d.px_per_mm, y - m.off_north_mm * d.px_per_mm, d.ink);
+        const [tipX, tipY] = [x + m.off_east_mm * d.px_per_mm, y - m.off_north_mm * d.px_per_mm];
+        if (m.ellipse) drawEllipse(d, tipX, tipY, m.ellipse);
+        drawArrow(d.ctx, x, y, tipX, tipY, d.ink);
     }
 }
 

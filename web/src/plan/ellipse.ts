@@ -24,3 +24,10 @@ export function ellipse95(covariance: readonly (readonly (number | null)[])[]): 
         azimuth_rad: 0.5 * Math.atan2(2 * en, nn - ee),
     };
 }
+
+/** The same from the spread along the axes, where nothing is said of how they hang together. */
+export function axisEllipse95(sd_east_mm: number | null, sd_north_mm: number | null): Ellipse | null {
+    if (sd_east_mm === null || sd_north_mm === null) return null;
+    const [e, n] = [kHolds95 * sd_east_mm, kHolds95 * sd_north_mm];
+    return e > n ? { major_mm: e, minor_mm: n, azimuth_rad: Math.PI / 2 } : { major_mm: n, minor_mm: e, azimuth_rad: 0 };
+}

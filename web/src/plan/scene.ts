@@ -1,7 +1,8 @@
 // What there is to draw, as plain arrays: made once for each answer, drawn many times.
 
-import type { LayAnswer, SheetAnswer, SightsAnswer, Station, VetAnswer, WatchStation } from '../generated/acts';
-import { ellipse95, type Ellipse } from './ellipse';
+import type { LayAnswer, PlaceAnswer, PlanAnswer, ProveAnswer, SheetAnswer, SightsAnswer, Station, VetAnswer, WatchStation } from '../generated/acts';
+import { contours, heatOf, wordsFrom, wordsOf, type Heat } from './reach';
+import { axisEllipse95, ellipse95, type Ellipse } from './ellipse';
 import { extentOf, type Extent } from './frame';
 
 /** Order of drawing: what matters most comes last and lies on top. */
@@ -40,9 +41,22 @@ export interface SceneMisfit {
     north: number;
     off_east_mm: number;
     off_north_mm: number;
+    /** Holds the tip in 95 of 100 cases. */
+    ellipse?: Ellipse | null;
+}
+
+/** What planning shows under the rest. */
+export interface SceneReach {
+    heat: Heat | null;
+    contours: [number, number, number, number][];
+    obstacles: PlanAnswer['obstacles'];
+    noGo: PlanAnswer['no_go'];
+    /** From set-up to set-up, in order. */
+    walk: [number, number][];
 }
 
 export interface Scene {
+    reach: SceneReach | null;
     marks: SceneMark[];
     stations: SceneStation[];
     sights: SceneSight[];
@@ -75,6 +89,10 @@ export interface SceneParts {
     lay: LayAnswer | null;
     watch: WatchStation | null;
     vet?: VetAnswer | null;
+    prove?: ProveAnswer | null;
+    plan?: PlanAnswer | null;
+    /** The answer for the tripod that is tried. */
+    here?: PlaceAnswer | null;
     unit_m: number;
 }
 
@@ -85,7 +103,9 @@ export function buildScene(parts: SceneParts): Scene {
     for (const m of sheet.marks) if (m.east !== null && m.north !== null) places.set(m.mark, [m.east, m.north]);
 
     const used = new Map(parts.answer?.marks.map((m) => [m.mark, m.used]) ?? []);
-    const judged = new Map(parts.vet?.marks.map((m) => [m.mark, wordCode(m.word)]) ?? []);
+    const judged = new Map(
+        (parts.vet?.marks ?? parts.prove?.marks.filter((m) => m.sighted) ?? []).map((m) => [m.mark, wordCode(m.word)]),
+    );
     const marks: SceneMark[] = [];
     for (const m of sheet.marks) {
         if (m.east === null || m.north === null) continue;
@@ -99,13 +119,15 @@ export function buildScene(parts: SceneParts): Scene {
         });
     }
 
-    const stations = sceneStations(parts);
+    const reach = parts.plan ? sceneReach(parts.plan) : null;
+    const stations = parts.plan ? plannedStations(parts.plan) : sceneStations(parts);
     const misfits = sceneMisfits(parts, places);
     const sights = parts.vet ? measuredLines(parts.vet, places, stations) : sceneSights(parts, places, stations);
 
     const count = sheet.points.length;
     const words = pointWords(parts);
     const scene: Scene = {
+        reach,
         marks,
         stations,
         sights,
@@ -124,9 +146,27 @@ export function buildScene(parts: SceneParts): Scene {
     indices.sort((a, b) => (scene.pointWord[a] ?? 0) - (scene.pointWord[b] ?? 0));
     scene.order.set(indices);
     scene.extent = extentOf(everyPlace(scene));
-    for (const m of misfits) scene.largest_mm = Math.max(scene.largest_mm, Math.hypot(m.off_east_mm, m.off_north_mm));
+    for (const m of misfits) {
+        const tip = m.ellipse?.major_mm ?? 0;
+        scene.largest_mm = Math.max(scene.largest_mm, Math.hypot(m.off_east_mm, m.off_north_mm) + tip);
+    }
     for (const s of stations) if (s.ellipse) scene.largest_mm = Math.max(scene.largest_mm, s.ellipse.major_mm);
     return scene;
+}
+
+function plannedStations(plan: PlanAnswer): SceneStation[] {
+    return plan.setups.map((s) => ({ name: s.setup, east: s.east, north: s.north, isChosen: true, ellipse: null }));
+}
+
+function sceneReach(plan: PlanAnswer): SceneReach {
+    const heat = heatOf(plan);
+    return {
+        heat,
+        contours: heat ? contours(heat) : [],
+        obstacles: plan.obstacles,
+        noGo: plan.no_go,
+        walk: plan.setups.map((s) => [s.east, s.north]),
+    };
 }
 
 function sceneStations(parts: SceneParts): SceneStation[] {
@@ -134,7 +174,9 @@ function sceneStations(parts: SceneParts): SceneStation[] {
     for (const s of parts.sheet.stations) {
         const isChosen = s.station === parts.station;
         const laid = parts.lay?.stations.find((l) => l.station === s.station)?.pose;
-        const pose = (isChosen ? parts.answer?.pose : null) ?? s.pose ?? laid;
+        const proven = parts.prove?.setups.find((l) => l.station === s.station)?.pose;
+        const whole = proven && proven.east !== null && proven.north !== null ? { east: proven.east, north: proven.north } : null;
+        const pose = whole ?? (isChosen ? parts.answer?.pose : null) ?? s.pose ?? laid;
         if (!pose) continue;
         out.push({
             name: s.station,
@@ -147,7 +189,10 @@ function sceneStations(parts: SceneParts): SceneStation[] {
     return out;
 }
 
-/** In Station the marks' misfits; in Vet what they are off; in Lay and Watch the deviations of what was laid. */
+/** A move less likely than this is told in the table only. */
+const kShownMove = 0.05;
+
+/** In Station the marks' misfits; in Vet what they are off; in Prove how marks moved; in Lay and Watch the deviations of what was laid. */
 function sceneMisfits(parts: SceneParts, places: Map<string, [number, number]>): SceneMisfit[] {
     const out: SceneMisfit[] = [];
     const add = (name: string, e: number | null, n: number | null) => {
@@ -156,6 +201,13 @@ function sceneMisfits(parts: SceneParts, places: Map<string, [number, number]>):
     };
     if (parts.vet) {
         for (const m of parts.vet.marks) add(m.mark, m.off.east_mm, m.off.north_mm);
+    } else if (parts.prove) {
+        for (const m of parts.prove.moves) {
+            if (m.of !== 'plan' || (m.probability ?? 0) < kShownMove) continue;
+            add(m.point, m.shift.east_mm, m.shift.north_mm);
+            const last = out[out.length - 1];
+            if (last && places.has(m.point)) last.ellipse = axisEllipse95(m.sd.east_mm, m.sd.north_mm);
+        }
     } else if (parts.watch) {
         for (const p of parts.watch.points) add(p.point, p.corrected.east_mm, p.corrected.north_mm);
     } else if (parts.lay) {
@@ -200,7 +252,14 @@ function measuredLines(vet: VetAnswer, places: Map<string, [number, number]>, st
 
 function pointWords(parts: SceneParts): Map<string, WordCode> {
     const words = new Map<string, WordCode>();
-    const from = parts.watch
+    if (parts.plan) {
+        const from = parts.here ? wordsFrom(parts.plan, parts.here) : wordsOf(parts.plan);
+        for (const [point, word] of from) words.set(point, wordCode(word));
+        return words;
+    }
+    const from = parts.prove
+        ? parts.prove.points
+        : parts.watch
         ? parts.watch.points
         : parts.lay
           ? parts.lay.laid
@@ -213,5 +272,6 @@ function* everyPlace(scene: Scene): Generator<readonly [number, number]> {
     for (const m of scene.marks) yield [m.east, m.north];
     for (const s of scene.stations) yield [s.east, s.north];
     for (let i = 0; i < scene.pointNames.length; i++) yield [scene.pointEast[i] ?? NaN, scene.pointNorth[i] ?? NaN];
+    for (const o of scene.reach?.obstacles ?? []) yield* o.corners;
     for (const g of scene.grid) for (const p of g.path) yield p;
 }

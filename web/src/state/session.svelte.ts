@@ -5,6 +5,8 @@ import { ApiError, ask, pairingToken, sentence } from '../api/client';
 import type {
     InboxAnswer,
     LayAnswer,
+    PlanAnswer,
+    ProveAnswer,
     SheetAnswer,
     SightsAnswer,
     Station,
@@ -17,21 +19,31 @@ import type {
 import { metresPer, type Shown } from '../format/length';
 import { clock } from '../format/time';
 import { Connection, type EventStream } from './connection';
+import type { Tool } from '../tools/checks';
 import { live } from './live.svelte';
+import { planner } from './planner.svelte';
 import { settings } from './settings.svelte';
 import { keep, load } from './stored';
 import { describeArrival, describeChange } from './changes';
 
-export type View = 'vet' | 'station' | 'lay' | 'watch';
-/** In the order of a job: what was handed over, the set-up, the points, the day. */
-export const kViews: View[] = ['vet', 'station', 'lay', 'watch'];
-export const kViewWords: Record<View, string> = { vet: 'Vet', station: 'Station', lay: 'Lay', watch: 'Watch' };
+export type View = 'vet' | 'station' | 'lay' | 'watch' | 'prove' | 'plan';
+/** In the order of a job: what was handed over, where to stand, the set-up, the points, the day, the whole. */
+export const kViews: View[] = ['vet', 'plan', 'station', 'lay', 'watch', 'prove'];
+export const kViewWords: Record<View, string> = { vet: 'Vet', station: 'Station', lay: 'Lay', watch: 'Watch', prove: 'Prove', plan: 'Plan' };
+/** What is vetted: the control that was handed over, or one of the crew's own tools. */
+export type VetPart = 'control' | Tool;
+export const kVetParts: [VetPart, string][] = [
+    ['control', 'Control'],
+    ['instrument', 'Instrument'],
+    ['rod', 'Rod'],
+];
 export type Ground = NonNullable<WatchRequest['ground']>;
 
 const kManyStations = 12;
 
 class Session {
     view = $state<View>('station');
+    vetPart = $state<VetPart>('control');
     sheet = $state.raw<SheetAnswer | null>(null);
     station = $state<string | null>(load<string | null>('station', null));
     /** Chosen by hand: taken up again as soon as the moment shown knows it. */
@@ -41,16 +53,23 @@ class Session {
     vetAnswer = $state.raw<VetAnswer | null>(null);
     stationAnswer = $state.raw<StationAnswer | null>(null);
     layAnswer = $state.raw<LayAnswer | null>(null);
+    planAnswer = $state.raw<PlanAnswer | null>(null);
+    proveAnswer = $state.raw<ProveAnswer | null>(null);
     watchAnswer = $state.raw<WatchAnswer | null>(null);
     sights = $state.raw<SightsAnswer | null>(null);
     ground = $state<Ground>(load<Ground>('ground', 'slab'));
     rodHeight_m = $state<number | null>(null);
+    /** How far a mark may be off; null: as the job says. */
+    markPlan_mm = $state<number | null>(null);
+    markHeight_mm = $state<number | null>(null);
 
     /** The sentence of the refusal that stands in place of an answer. */
-    refused = $state<Record<View, string>>({ vet: '', station: '', lay: '', watch: '' });
+    refused = $state<Record<View, string>>({ vet: '', station: '', lay: '', watch: '', prove: '', plan: '' });
     busy = $state(false);
     live = $state(true);
     unpaired = $state(false);
+    /** Somebody stopped what this page had asked for. */
+    isStopped = $state(false);
     work = $state.raw<WorkEvent | null>(null);
     inbox = $state.raw<InboxAnswer | null>(null);
 
@@ -153,6 +172,7 @@ class Session {
         this.stopper = new AbortController();
         const signal = this.stopper.signal;
         this.busy = true;
+        this.isStopped = false;
         const before = this.current;
         const factsBefore = this.sheet?.job.facts ?? 0;
         try {
@@ -179,6 +199,7 @@ class Session {
         if (error instanceof ApiError) {
             if (error.status === 401) this.unpaired = true;
             else if (error.isSilence) this.live = false;
+            else if (error.refusal?.kind === 'stopped') this.isStopped = true;
             else live.show(error.message);
         } else {
             live.show(sentence(error));
@@ -196,15 +217,26 @@ class Session {
                 if (round === this.round) this.refused[view] = '';
             } catch (error) {
                 if (round !== this.round) return;
-                if (error instanceof ApiError && error.status === 422) this.refused[view] = error.message;
+                if (error instanceof ApiError && error.status === 422 && error.refusal?.kind !== 'stopped') this.refused[view] = error.message;
                 else throw error;
             }
         };
         if (sheet.marks.length === 0) this.vetAnswer = null;
         else if (this.view === 'vet') {
             await guard('vet', async () => {
-                const answer = await ask('vet', request, signal);
+                const answer = await ask(
+                    'vet',
+                    { ...request, tolerance_plan_mm: this.markPlan_mm, tolerance_height_mm: this.markHeight_mm },
+                    signal,
+                );
                 if (round === this.round) this.vetAnswer = answer;
+            });
+        }
+        if (sheet.marks.length === 0 || sheet.points.length === 0) this.planAnswer = null;
+        else if (this.view === 'plan') {
+            await guard('plan', async () => {
+                const answer = await ask('plan', planner.request(this.asOf), signal);
+                if (round === this.round) this.planAnswer = answer;
             });
         }
         const station = this.station;
@@ -212,6 +244,7 @@ class Session {
             this.stationAnswer = null;
             this.layAnswer = null;
             this.watchAnswer = null;
+            this.proveAnswer = null;
             this.sights = null;
             return;
         }
@@ -230,6 +263,11 @@ class Session {
             await guard('lay', async () => {
                 const answer = await ask('lay', { ...request, station: only, rod_height_m: this.rodHeight_m }, signal);
                 if (round === this.round) this.layAnswer = answer;
+            });
+        } else if (this.view === 'prove') {
+            await guard('prove', async () => {
+                const answer = await ask('prove', request, signal);
+                if (round === this.round) this.proveAnswer = answer;
             });
         } else if (this.view === 'watch') {
             await guard('watch', async () => {
@@ -267,6 +305,12 @@ class Session {
     chooseGround(ground: Ground): void {
         this.ground = ground;
         keep('ground', ground);
+        void this.reload();
+    }
+
+    chooseTolerance(of: 'plan' | 'height', mm: number | null): void {
+        if (of === 'plan') this.markPlan_mm = mm;
+        else this.markHeight_mm = mm;
         void this.reload();
     }
 

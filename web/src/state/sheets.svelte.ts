@@ -1,6 +1,8 @@
 // Which sheet lies above the page, and what it was opened for.
 
-export type SheetKind = 'sight' | 'setup' | 'import' | 'aside';
+import type { Check } from '../tools/checks';
+
+export type SheetKind = 'sight' | 'setup' | 'import' | 'aside' | 'check';
 
 export interface AsideSubject {
     station: string;
@@ -13,6 +15,7 @@ export interface AsideSubject {
 class Sheets {
     which = $state<SheetKind | null>(null);
     files = $state.raw<File[]>([]);
+    check = $state<Check | null>(null);
     subject = $state.raw<AsideSubject | null>(null);
 
     open(kind: 'sight' | 'setup'): void {
@@ -24,6 +27,11 @@ class Sheets {
         this.which = 'import';
     }
 
+    openCheck(check: Check): void {
+        this.check = check;
+        this.which = 'check';
+    }
+
     openAside(subject: AsideSubject): void {
         this.subject = subject;
         this.which = 'aside';
@@ -33,6 +41,7 @@ class Sheets {
         this.which = null;
         this.files = [];
         this.subject = null;
+        this.check = null;
     }
 }
 

@@ -2,7 +2,7 @@
 
 import { showArcsec } from '../format/angle';
 import { showOffset, showSize, type Shown } from '../format/length';
-import type { VetAnswer, VetDifference, VetExplanation, VetMark, VetMeasured, VetTrap } from '../generated/acts';
+import type { VetAnswer, VetDifference, VetExplanation, VetFit, VetMark, VetMeasured, VetTrap } from '../generated/acts';
 
 const kTraps: Record<string, string> = {
     'mark-off': 'A mark is off in plan',
@@ -116,4 +116,21 @@ export function largestFirst(differences: readonly VetDifference[]): VetDifferen
 export function countWords(answer: VetAnswer): { proven: number; doubt: number; fails: number } {
     const of = (word: string) => answer.marks.filter((m) => m.word === word).length;
     return { proven: of('proven'), doubt: of('in doubt'), fails: of('fails') };
+}
+
+/** Tolerances to choose from: sixteenths of an inch, or millimetres. In mm. */
+export function toleranceSteps(shown: Shown): number[] {
+    if (shown.show === 'm') return [2, 3, 5, 8, 10, 15, 20, 30];
+    return [1, 2, 3, 4, 6, 8, 12, 16].map((sixteenths) => (sixteenths * 25.4) / 16);
+}
+
+/** How far the marks of a list stay off the first one when it is laid on it, and with the scale free. */
+export function fitWords(fit: VetFit, shown: Shown): string {
+    const size = (mm: number | null) => (mm === null ? '–' : showSize(mm, shown));
+    return fit.free_scatter_mm === null ? size(fit.scatter_mm) : `${size(fit.scatter_mm)}, ${size(fit.free_scatter_mm)} with the scale free`;
+}
+
+/** Explanations of a scale that are worth a line, the likeliest first. */
+export function likelyScales(fit: VetFit): VetFit['scales'] {
+    return fit.scales.filter((s, i) => s.probability >= 0.02 || i === 0).slice(0, 5);
 }
