@@ -44,6 +44,10 @@ std::string ProveWords::when(int sight) const {
 
 std::string ProveWords::gap(const control::NetworkSuspect& suspect) const {
     if (suspect.after_sight < 0) return "before it was first sighted";
+    const control::NetworkSight& after = network.sights[at(suspect.after_sight)];
+    const control::NetworkSight& before = network.sights[at(suspect.before_sight)];
+    if (after.setup == before.setup && !(after.time_s && before.time_s))
+        return fmt::format("between two sights from {}", setup(after.setup));
     return fmt::format("between {} and {}", when(suspect.after_sight), when(suspect.before_sight));
 }
 
@@ -103,8 +107,10 @@ std::string ProveWords::clause(int suspect, const Eigen::VectorXd& amount) const
         case Cause::names_swapped:
         case Cause::wrong_name:
         case Cause::out_of_level:
-        case Cause::vertical_index_wrong:
             break;
+        case Cause::vertical_index_wrong:
+            return fmt::format("every zenith angle from {} reads {} too {}", setup(s.setup),
+                               turned_words(first), first < 0.0 ? "small" : "large");
     }
     return std::string(cause::to_word(s.cause));
 }
@@ -163,6 +169,9 @@ std::string ProveWords::remedy(const control::NetworkExplanation& explanation) c
             return fmt::format("Look up the prism and its constant used at {}.", setup(s.setup));
         case Cause::distance_scale_wrong:
             return fmt::format("Look up the air, the scale and the kind of foot used at {}.",
+                               setup(s.setup));
+        case Cause::vertical_index_wrong:
+            return fmt::format("Measure the vertical index of the instrument used at {}.",
                                setup(s.setup));
         case Cause::tripod_disturbed:
             return fmt::format("Sight again what was laid from {} after that.", setup(s.setup));

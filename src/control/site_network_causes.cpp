@@ -232,13 +232,17 @@ private:
     void suspect_setups() {
         for (std::size_t s = 0; s < sights_of_setup_.size(); ++s) {
             const auto& sights = sights_of_setup_[s];
-            std::vector<SuspectRows> rod, prism, scale;
+            std::vector<SuspectRows> rod, prism, scale, index;
             for (const int i : sights) {
                 const int block = columns_->block_of_sight[at(i)];
                 if (MatrixXd by = by_height(i); by.cols() > 0)
                     rod.push_back({block, std::move(by)});
                 if (MatrixXd by = by_reading(i, 2); by.cols() > 0)
                     prism.push_back({block, std::move(by)});
+                // In both faces the index is out of the mean.
+                const double face = network_.sights[at(i)].reduced.face_balance;
+                if (MatrixXd by = by_reading(i, 1, face); by.cols() > 0 && face != 0.0)
+                    index.push_back({block, std::move(by)});
                 if (MatrixXd by = by_reading(i, 2, network_.sights[at(i)].reduced.distance_m);
                     by.cols() > 0)
                     scale.push_back({block, std::move(by)});
@@ -251,6 +255,7 @@ private:
             suspect(Cause::rod_height_wrong_on_all, std::move(rod));
             suspect(Cause::prism_constant_wrong, std::move(prism));
             suspect(Cause::distance_scale_wrong, std::move(scale));
+            suspect(Cause::vertical_index_wrong, std::move(index));
             suspect_tripod(static_cast<int>(s));
         }
     }

@@ -7,7 +7,8 @@
 //   that
 //                         was laid, moved between two of its sightings: one suspect for each gap
 //   rod-not-plumb, rod-height-wrong, gross-*   one sight
-//   rod-height-wrong-on-all, prism-constant-wrong, distance-scale-wrong   one set-up
+//   rod-height-wrong-on-all, prism-constant-wrong, distance-scale-wrong, vertical-index-wrong
+//                         one set-up
 //   tripod-disturbed      one set-up, between two sights
 // A frequency of the causes table is a chance per set-up, shared among its subjects, taken as odds
 // against "nothing wrong" there; that a mark moved later shares the same odds among its gaps.
