@@ -50,7 +50,7 @@ onEachScreen(
             expect(await page.locator('#tables').innerText()).toContain(plan.certificate);
             expect(await overflow(page)).toBeLessThanOrEqual(0);
             expect(await axe(page)).toEqual([]);
-        });
+        }, 120_000);
 
         it('a tripod is set, and what it proves is that of the program', async () => {
             const { page } = opened;
@@ -116,8 +116,8 @@ onEachScreen(
             await page.getByRole('button', { name: 'Take out drawing 1' }).click();
             await page.getByRole('button', { name: 'Take out drawing 1' }).click();
             await expect.poll(() => page.getByText('drawn, 4 corners').count()).toBe(0);
-            await page.locator('article.verdict[aria-busy="false"]').waitFor({ timeout: 40_000 });
-        });
+            await page.locator('article.verdict[aria-busy="false"]').waitFor();
+        }, 240_000);
 
         it('passes in light, dark and sun, without a complaint', async () => {
             const { page, complaints } = opened;
