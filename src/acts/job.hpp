@@ -10,6 +10,8 @@
 // The unit of the job is that of the first marks (else sights, set-ups, points) taken that state
 // one; it is kept as the setting "unit". "unit of marks", "unit of points" and "unit of
 // grid" are kept beside it. Causes and grid lines are kept as documents and read by the acts.
+// Tapes, levels and marks of drawings are evidence for "vet". "site crs", "ground origin" and "site
+// height" say where the site lies on the map.
 
 #include <cstdint>
 #include <optional>
@@ -18,6 +20,7 @@
 
 #include "acts/job_facts.hpp"
 #include "acts/progress.hpp"
+#include "acts/site_request.hpp"
 #include "base/result.hpp"
 #include "exchange/document.hpp"
 #include "job/job.hpp"
@@ -27,10 +30,14 @@ namespace layproof::acts {
 
 struct TakeRequest {
     std::optional<exchange::Document> marks, sights, setups, points, instrument, causes, grid;
+    std::optional<exchange::Document> tapes, levels, drawing;  ///< evidence for "vet"
     std::optional<exchange::Document> marks_map, sights_map, setups_map, points_map;
     std::optional<measure::LengthUnit> unit;  ///< of lengths whose column states none
     std::string revision;                     ///< of every sheet taken here
     std::string note;                         ///< where the documents came from
+    SiteRequest site;                         ///< kept as settings of the job
+    /// How far a mark may be off, for "vet": kept as tolerances of the job.
+    std::optional<double> tolerance_plan_m, tolerance_height_m;
 };
 
 struct TakenDocument {
@@ -55,17 +62,27 @@ Result<TakeAnswer> take(job::Job& job, const TakeRequest& request);
 /// A file with what it is taken as.
 struct TakeFile {
     exchange::Document document;
-    std::string role;  ///< marks, sights, setups, points, instrument, grid or causes
+    /// marks, sights, setups, points, instrument, grid, causes, tapes, levels or drawing
+    std::string role;
     std::optional<exchange::Document> map;
     std::optional<measure::LengthUnit> unit;  ///< of lengths whose column states none
     std::string revision;
     std::string note;
+    SiteRequest site;  ///< without a coordinate system the job's is used
 };
 
 /// The same for any number of files of any roles. Also word_unknown for a role there is not, and
 /// `stopped`. A stop leaves the job as it was.
 Result<TakeAnswer> take(job::Job& job, const std::vector<TakeFile>& files,
                         Progress* progress = nullptr);
+
+/// How far a mark may be off, as tolerances of the job with an empty subject; out_of_range unless
+/// above 0 and at most 1 m. What the job says so already is not said again.
+Result<Done> set_tolerances(job::Job& job, std::optional<double> plan_m,
+                            std::optional<double> height_m);
+
+/// Site of the job, from its settings.
+Result<SiteRequest> site_of(const job::Job& job, const job::AsOf& as_of = {});
 
 /// Reads a file as take would, and takes nothing; nothing when it would be taken.
 std::optional<Refusal> would_refuse(const TakeFile& file);

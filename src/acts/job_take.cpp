@@ -11,9 +11,11 @@
 #include "acts/job.hpp"
 #include "exchange/causes.hpp"
 #include "exchange/column_map.hpp"
+#include "exchange/control_readers.hpp"
 #include "exchange/grid_lines.hpp"
 #include "exchange/import.hpp"
 #include "exchange/instrument.hpp"
+#include "exchange/number.hpp"
 #include "exchange/readers.hpp"
 
 namespace layproof::acts {
@@ -38,21 +40,27 @@ struct Parsed {
     std::vector<measure::Sight> sights;
     std::vector<station::Setup> setups;
     std::vector<frame::DesignPoint> points;
+    std::vector<control::Tape> tapes;
+    std::vector<control::LevelRise> levels;
+    std::vector<frame::Mark> drawn;
     std::optional<measure::Instrument> instrument;
     std::optional<LengthUnit> unit;
 
     std::size_t rows() const {
-        return marks.size() + sights.size() + setups.size() + points.size() + 1;
+        return marks.size() + sights.size() + setups.size() + points.size() + tapes.size() +
+               levels.size() + drawn.size() + 1;
     }
 };
 
 template <class Row>
-Result<Done> read_rows(const TakeFile& file, std::vector<Row>& rows, Parsed& out,
-                       std::vector<std::string>& notices,
+Result<Done> read_rows(const TakeFile& file, const std::optional<exchange::SiteFrame>& site,
+                       std::vector<Row>& rows, Parsed& out, std::vector<std::string>& notices,
                        Result<exchange::Table<Row>> (*read)(const Document&,
                                                             const exchange::ReadOptions&)) {
     exchange::ReadOptions options;
     options.unit = file.unit;
+    options.site = site ? &*site : nullptr;
+    options.apply_map_conversion = file.site.map_conversion;
     std::optional<exchange::ColumnMap> map;
     if (file.map) {
         auto read_map = exchange::read_column_map(*file.map);
@@ -72,17 +80,25 @@ Result<Parsed> parse(const TakeFile& file, std::vector<std::string>& notices) {
     Parsed out;
     out.file = &file;
     Result<Done> done{Done{}};
+    const auto site = open_site(file.site);
+    if (!site) return site.refusal();
     if (file.role == "marks") {
-        done = read_rows(file, out.marks, out, notices, exchange::read_any_marks);
+        done = read_rows(file, *site, out.marks, out, notices, exchange::read_any_marks);
     } else if (file.role == "sights") {
-        done = read_rows(file, out.sights, out, notices, exchange::read_any_sights);
+        done = read_rows(file, *site, out.sights, out, notices, exchange::read_any_sights);
     } else if (file.role == "setups") {
-        done = read_rows(file, out.setups, out, notices, exchange::read_any_setups);
+        done = read_rows(file, *site, out.setups, out, notices, exchange::read_any_setups);
     } else if (file.role == "points") {
-        done = read_rows(file, out.points, out, notices, exchange::read_any_points);
+        done = read_rows(file, *site, out.points, out, notices, exchange::read_any_points);
     } else if (file.role == "grid") {
         std::vector<frame::GridLine> lines;  // read again from the document whenever asked for
-        done = read_rows(file, lines, out, notices, exchange::read_any_grid_lines);
+        done = read_rows(file, *site, lines, out, notices, exchange::read_any_grid_lines);
+    } else if (file.role == "tapes") {
+        done = read_rows(file, *site, out.tapes, out, notices, exchange::read_tapes);
+    } else if (file.role == "levels") {
+        done = read_rows(file, *site, out.levels, out, notices, exchange::read_levels);
+    } else if (file.role == "drawing") {
+        done = read_rows(file, *site, out.drawn, out, notices, exchange::read_any_drawing);
     } else if (file.role == "instrument") {
         auto read = exchange::read_instrument(file.document);
         if (!read) return read.refusal();
@@ -93,10 +109,11 @@ Result<Parsed> parse(const TakeFile& file, std::vector<std::string>& notices) {
         if (!read) return read.refusal();
         notices.insert(notices.end(), read->notices.begin(), read->notices.end());
     } else {
-        return Refusal{ErrorCode::word_unknown,
-                       {file.document.name, 0, 0},
-                       fmt::format("the role \"{}\"", file.role),
-                       "marks, sights, setups, points, instrument, grid or causes"};
+        return Refusal{
+            ErrorCode::word_unknown,
+            {file.document.name, 0, 0},
+            fmt::format("the role \"{}\"", file.role),
+            "marks, sights, setups, points, instrument, grid, causes, tapes, levels or drawing"};
     }
     if (!done) return done.refusal();
     return out;
@@ -143,6 +160,11 @@ public:
         if (done) done = rows(parsed.setups, *source);
         if (done) done = rows(parsed.sights, *source);
         if (done) done = rows(parsed.points, *source);
+        if (done) done = rows(parsed.tapes, *source);
+        if (done) done = rows(parsed.levels, *source);
+        std::vector<job::DrawnMark> drawn;
+        for (const frame::Mark& mark : parsed.drawn) drawn.push_back({mark});
+        if (done) done = rows(drawn, *source);
         if (done && parsed.instrument) done = fact(*parsed.instrument, *source);
         return done;
     }
@@ -161,12 +183,18 @@ public:
 
 private:
     template <class Row>
+    static Place& place_of(Row& row) {
+        return row.place;
+    }
+    static Place& place_of(job::DrawnMark& row) { return row.mark.place; }
+
+    template <class Row>
     Result<Done> rows(const std::vector<Row>& parsed, const job::Source& source) {
         int untimed_alike = 0;
         std::vector<std::string> added;
         for (Row row : parsed) {
             if (auto refusal = next_row()) return *refusal;
-            row.place.file = answer.documents.back().name;
+            place_of(row).file = answer.documents.back().name;
             if constexpr (std::is_same_v<Row, measure::Sight>) {
                 if (is_known_elsewhere(row, source, untimed_alike)) continue;
                 added.push_back(reading_of(row));
@@ -291,9 +319,9 @@ Result<Readings> readings_in(const job::Job& job, const std::vector<Parsed>& fil
     return out;
 }
 
-Result<Settings> settings_in(const job::Job& job) {
+Result<Settings> settings_in(const job::Job& job, const job::AsOf& as_of = {}) {
     Settings out;
-    const auto kept_settings = job.current<job::Setting>();
+    const auto kept_settings = job.current<job::Setting>(as_of);
     if (!kept_settings) return kept_settings.refusal();
     for (const auto& kept : *kept_settings) out[kept.value.name] = kept.value.value;
     return out;
@@ -316,7 +344,8 @@ std::vector<TakeFile> files_of(const TakeRequest& request) {
     const auto add = [&](const std::optional<Document>& document, const char* role,
                          const std::optional<Document>& map) {
         if (document)
-            out.push_back({*document, role, map, request.unit, request.revision, request.note});
+            out.push_back(
+                {*document, role, map, request.unit, request.revision, request.note, request.site});
     };
     add(request.marks, "marks", request.marks_map);
     add(request.setups, "setups", request.setups_map);
@@ -325,10 +354,93 @@ std::vector<TakeFile> files_of(const TakeRequest& request) {
     add(request.instrument, "instrument", {});
     add(request.causes, "causes", {});
     add(request.grid, "grid", {});
+    add(request.tapes, "tapes", {});
+    add(request.levels, "levels", {});
+    add(request.drawing, "drawing", request.points_map);
     return out;
 }
 
 }  // namespace
+
+namespace {
+
+/// One tolerance of the whole job, unless the job says the same now.
+Result<Done> set_tolerance(job::Writing& writing, const char* quantity, double amount_m,
+                           const std::vector<job::Kept<job::Tolerance>>& now) {
+    for (const auto& kept : now)
+        if (kept.value.subject.empty() && kept.value.quantity == quantity &&
+            kept.value.plus_m == amount_m && kept.value.minus_m == amount_m)
+            return Done{};
+    job::Tolerance tolerance;
+    tolerance.quantity = quantity;
+    tolerance.minus_m = tolerance.plus_m = amount_m;
+    auto added = writing.add(tolerance);
+    if (!added) return added.refusal();
+    return Done{};
+}
+
+std::optional<Refusal> check_tolerance(const std::optional<double>& tolerance_m) {
+    if (!tolerance_m || (*tolerance_m > 0.0 && *tolerance_m <= 1.0)) return std::nullopt;
+    return Refusal{ErrorCode::out_of_range,
+                   {"tolerance", 0, 0},
+                   fmt::format("{}", *tolerance_m),
+                   "a tolerance above 0, at most 1 m"};
+}
+
+SiteRequest site_in(const Settings& settings) {
+    SiteRequest out;
+    const auto text = [&](const char* name) {
+        const auto at = settings.find(name);
+        return at == settings.end() ? std::string() : at->second;
+    };
+    out.crs = text("site crs");
+    out.ground_origin_m = origin_from_text(text("ground origin"));
+    if (const auto height = exchange::parse_number(text("site height"), {})) out.height_m = *height;
+    return out;
+}
+
+/// What was said of the site is kept for the next take and for "vet".
+Result<Done> set_site(job::Writing& writing, const std::vector<TakeFile>& files,
+                      const Settings& settings) {
+    Result<Done> done{Done{}};
+    for (const TakeFile& file : files) {
+        if (file.site.crs.empty()) continue;
+        if (done) done = set(writing, "site crs", file.site.crs, settings);
+        if (done)
+            done = set(writing, "ground origin",
+                       file.site.ground_origin_m ? origin_text(*file.site.ground_origin_m) : "",
+                       settings);
+        if (done)
+            done = set(writing, "site height",
+                       file.site.height_m ? fmt::format("{}", *file.site.height_m) : "", settings);
+        return done;
+    }
+    return done;
+}
+
+}  // namespace
+
+Result<SiteRequest> site_of(const job::Job& job, const job::AsOf& as_of) {
+    const auto settings = settings_in(job, as_of);
+    if (!settings) return settings.refusal();
+    return site_in(*settings);
+}
+
+Result<Done> set_tolerances(job::Job& job, std::optional<double> plan_m,
+                            std::optional<double> height_m) {
+    for (const auto& tolerance : {plan_m, height_m})
+        if (auto refusal = check_tolerance(tolerance)) return *std::move(refusal);
+    if (!plan_m && !height_m) return Done{};
+    const auto now = job.current<job::Tolerance>();
+    if (!now) return now.refusal();
+    auto writing = job.begin();
+    if (!writing) return writing.refusal();
+    Result<Done> done{Done{}};
+    if (plan_m) done = set_tolerance(*writing, "plan", *plan_m, *now);
+    if (done && height_m) done = set_tolerance(*writing, "height", *height_m, *now);
+    if (done) done = writing->commit();
+    return done;
+}
 
 std::optional<Refusal> would_refuse(const TakeFile& file) {
     std::vector<std::string> notices;
@@ -338,13 +450,33 @@ std::optional<Refusal> would_refuse(const TakeFile& file) {
 }
 
 Result<TakeAnswer> take(job::Job& job, const TakeRequest& request) {
-    return take(job, files_of(request));
+    for (const auto& tolerance : {request.tolerance_plan_m, request.tolerance_height_m})
+        if (auto refusal = check_tolerance(tolerance)) return *std::move(refusal);
+    const std::vector<TakeFile> files = files_of(request);
+    Result<TakeAnswer> answer{TakeAnswer{}};
+    if (!files.empty() || (!request.tolerance_plan_m && !request.tolerance_height_m))
+        answer = take(job, files);
+    if (!answer) return answer;
+    if (request.tolerance_plan_m || request.tolerance_height_m)
+        answer->notices.emplace_back("How far a mark may be off is kept in the job.");
+    const auto done = set_tolerances(job, request.tolerance_plan_m, request.tolerance_height_m);
+    if (!done) return done.refusal();
+    return answer;
 }
 
-Result<TakeAnswer> take(job::Job& job, const std::vector<TakeFile>& files, Progress* progress) {
+Result<TakeAnswer> take(job::Job& job, const std::vector<TakeFile>& given, Progress* progress) {
     std::vector<std::string> notices;
     std::vector<Parsed> parsed;
     std::size_t rows_total = 0;
+    const auto settings = settings_in(job);
+    if (!settings) return settings.refusal();
+    std::vector<TakeFile> files = given;
+    for (TakeFile& file : files) {
+        if (!file.site.crs.empty()) continue;
+        const bool map_conversion = file.site.map_conversion;
+        file.site = site_in(*settings);
+        file.site.map_conversion = map_conversion;
+    }
     for (const TakeFile& file : files) {
         if (progress != nullptr && progress->stop_requested()) return stopped();
         if (progress != nullptr) progress->report(0.0, "Reading " + file_name(file.document.name));
@@ -354,17 +486,17 @@ Result<TakeAnswer> take(job::Job& job, const std::vector<TakeFile>& files, Progr
         parsed.push_back(std::move(*one));
     }
     if (parsed.empty())
-        return Refusal{ErrorCode::value_missing,
-                       {job.path(), 0, 0},
-                       "nothing to take",
-                       "marks, sights, set-ups, points, an instrument, a grid or causes"};
+        return Refusal{
+            ErrorCode::value_missing,
+            {job.path(), 0, 0},
+            "nothing to take",
+            "marks, sights, set-ups, points, an instrument, a grid, causes, tapes, levels or "
+            "a drawing"};
 
     Names names;
     const auto documents = job.all<job::Document>();
     if (!documents) return documents.refusal();
     for (const auto& kept : *documents) names.emplace(kept.value.digest, kept.value);
-    const auto settings = settings_in(job);
-    if (!settings) return settings.refusal();
     auto readings = readings_in(job, parsed);
     if (!readings) return readings.refusal();
 
@@ -385,6 +517,7 @@ Result<TakeAnswer> take(job::Job& job, const std::vector<TakeFile>& files, Progr
     if (done) done = set(*writing, "unit of marks", unit_of(parsed, "marks"), *settings);
     if (done) done = set(*writing, "unit of points", unit_of(parsed, "points"), *settings);
     if (done) done = set_grid(*writing, parsed, grid_map, *settings);
+    if (done) done = set_site(*writing, files, *settings);
     if (done && progress != nullptr && progress->stop_requested()) return stopped();
     if (done) done = writing->commit();
     if (!done) return done.refusal();

@@ -27,7 +27,10 @@ const char* kind_words(const std::string& kind, bool several) {
                                        {"instrument", "instrument", "instruments"},
                                        {"column_map", "column map", "column maps"},
                                        {"decision", "decision", "decisions"},
-                                       {"setting", "setting", "settings"}};
+                                       {"setting", "setting", "settings"},
+                                       {"tape", "tape", "tapes"},
+                                       {"level_rise", "level", "levels"},
+                                       {"drawn_mark", "mark as drawn", "marks as drawn"}};
     for (const Words& words : kWords)
         if (kind == words.kind) return several ? words.many : words.one;
     return several ? "facts" : "fact";

@@ -69,6 +69,47 @@ void add_list_shapes(Records& out) {
                     {"says", text()}}});
 }
 
+void add_fit_shapes(Records& out) {
+    out.push_back({"VetFitMisfit",
+                   {{"mark", text()},
+                    {"east_mm", or_null(number()), false, "first list less the list laid on it"},
+                    {"north_mm", or_null(number())},
+                    {"free_east_mm", or_null(number()), false, "with the scale free"},
+                    {"free_north_mm", or_null(number())}}});
+    out.push_back({"VetScale",
+                   {{"kind", word({"none", "foot", "unit", "factor", "unknown"})},
+                    {"frame", or_null(text()), false, "coordinate system it takes"},
+                    {"says", text()},
+                    {"ratio", or_null(number())},
+                    {"off_ppm", or_null(number()), false, "the scale seen less this one"},
+                    {"probability", number()}}});
+    out.push_back({"VetFit",
+                   {{"list", text()},
+                    {"mirrored", flag(), false, "its east was turned round first"},
+                    {"alike", flag(), false, "stands as the first list does"},
+                    {"turn_deg", or_null(number()), false, "azimuth of its north in the first"},
+                    {"turn_sd_arcsec", or_null(number())},
+                    {"shift_east", or_null(number()), false, "of the middle of its marks"},
+                    {"shift_north", or_null(number())},
+                    {"origin_east", or_null(number()), false, "of its zero in the first"},
+                    {"origin_north", or_null(number())},
+                    {"height_shift_mm", or_null(number())},
+                    {"scatter_mm", or_null(number()), false, "of one coordinate, scale 1"},
+                    {"free_scatter_mm", or_null(number())},
+                    {"scale", or_null(number()), false, "as its marks would like it"},
+                    {"scale_sd_ppm", or_null(number())},
+                    {"misfits", list(record("VetFitMisfit"))},
+                    {"scales", list(record("VetScale")), false, "most probable first"},
+                    {"warnings", list(text())},
+                    {"says", text()}}});
+    out.push_back({"VetGridLine",
+                   {{"line", text()},
+                    {"east_1", or_null(number())},
+                    {"north_1", or_null(number())},
+                    {"east_2", or_null(number())},
+                    {"north_2", or_null(number())}}});
+}
+
 void add_mark_shapes(Records& out) {
     out.push_back({"VetMark",
                    {{"mark", text()},
@@ -110,6 +151,7 @@ void add_vet_shapes(Records& out) {
          true});
     add_explanation_shapes(out);
     add_list_shapes(out);
+    add_fit_shapes(out);
     add_mark_shapes(out);
     out.push_back({"VetAnswer",
                    {{"act", word({"vet"})},
@@ -130,6 +172,8 @@ void add_vet_shapes(Records& out) {
                     {"doubled_names", list(text())},
                     {"one_place", list(pair(text()))},
                     {"matches", list(record("VetMatch"))},
+                    {"fits", list(record("VetFit")), false, "each further list on the first"},
+                    {"grid", list(record("VetGridLine")), false, "building grid laid on the site"},
                     {"global_test", record("GlobalTest")},
                     {"notices", list(text())}}});
 }

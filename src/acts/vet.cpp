@@ -10,11 +10,14 @@
 
 #include "acts/job.hpp"
 #include "acts/station_inputs_internal.hpp"
+#include "acts/vet_fits_internal.hpp"
 #include "acts/vet_words_internal.hpp"
+#include "acts/vet_workers_internal.hpp"
 #include "acts/words_internal.hpp"
 #include "cause/traps.hpp"
 #include "exchange/column_map.hpp"
 #include "exchange/control_readers.hpp"
+#include "exchange/geojson.hpp"
 #include "exchange/import.hpp"
 #include "exchange/instrument.hpp"
 #include "measure/angle.hpp"
@@ -37,18 +40,18 @@ std::optional<Refusal> check_figures(const VetRequest& request) {
         return bad("scale", request.scale_factor, "a scale from 0.9 to 1.1");
     if (!(request.confidence > 0.5 && request.confidence < 1.0))
         return bad("confidence", request.confidence, "a probability above 0.5 and below 1");
-    for (const double t : {request.tolerance_plan_m, request.tolerance_height_m})
-        if (!(t > 0.0 && t <= 1.0)) return bad("tolerance", t, "a tolerance above 0, at most 1 m");
+    for (const auto& t : {request.tolerance_plan_m, request.tolerance_height_m})
+        if (t && !(*t > 0.0 && *t <= 1.0))
+            return bad("tolerance", *t, "a tolerance above 0, at most 1 m");
     return std::nullopt;
 }
 
 template <class Row>
 Result<exchange::Table<Row>> read(
-    const Document& document, const std::optional<Document>& map, const VetRequest& request,
+    const Document& document, const std::optional<Document>& map, const exchange::ReadOptions& base,
     std::vector<std::string>& notices,
     Result<exchange::Table<Row>> (*reader)(const Document&, const exchange::ReadOptions&)) {
-    exchange::ReadOptions options;
-    options.unit = request.unit;
+    exchange::ReadOptions options = base;
     std::optional<exchange::ColumnMap> columns;
     if (map) {
         auto read_map = exchange::read_column_map(*map);
@@ -61,45 +64,15 @@ Result<exchange::Table<Row>> read(
     return table;
 }
 
-/// A sheet or drawing from an open format: its control points, or all where the file does not tell
-/// or it is a drawing.
-Result<exchange::Table<frame::Mark>> read_open_list(const Document& document, bool is_drawing,
-                                                    const VetRequest& request,
-                                                    std::vector<std::string>& notices) {
-    exchange::ReadOptions options;
-    options.unit = request.unit;
-    auto file = exchange::read_open_format(document, options);
-    if (!file) return file.refusal();
-    exchange::Table<frame::Mark> out;
-    out.unit = file->unit.unit;
-    const bool tells = std::any_of(file->points.begin(), file->points.end(),
-                                   [](const auto& p) { return p.is_control; });
-    for (const exchange::ImportedPoint& point : file->points) {
-        if (!is_drawing && tells && !point.is_control) continue;
-        frame::Mark mark;
-        mark.name = point.name;
-        mark.east_m = point.east_m;
-        mark.north_m = point.north_m;
-        mark.height_m = point.height_m;
-        mark.sd_east_m = point.sd_east_m.value_or(static_cast<float>(frame::kDefaultMarkSd_m));
-        mark.sd_north_m = point.sd_north_m.value_or(static_cast<float>(frame::kDefaultMarkSd_m));
-        mark.sd_height_m = point.sd_height_m.value_or(static_cast<float>(frame::kDefaultMarkSd_m));
-        mark.place = {document.name, point.line, point.column};
-        out.rows.push_back(std::move(mark));
-    }
-    if (out.rows.empty())
-        return Refusal{ErrorCode::no_marks,
-                       {document.name, 0, 0},
-                       "a file without points",
-                       "at least one point"};
-    const auto said = exchange::sentences(*file);
-    notices.insert(notices.end(), said.begin(), said.end());
-    return out;
-}
-
 class Reading {
 public:
-    Reading(const VetRequest& request, VetAnswer& answer) : request_(request), answer_(answer) {}
+    Reading(const VetRequest& request, const std::optional<exchange::SiteFrame>& site,
+            VetAnswer& answer)
+        : request_(request), answer_(answer) {
+        options_.unit = request.unit;
+        options_.site = site ? &*site : nullptr;
+        options_.apply_map_conversion = request.site.map_conversion;
+    }
 
     Result<control::Evidence> run() {
         evidence_.scale_factor = request_.scale_factor;
@@ -109,14 +82,16 @@ public:
                            {"vet", 0, 0},
                            "no sheet of marks",
                            "at least one sheet (--marks) or a job that holds marks"};
+        evidence_.tapes = request_.job_tapes;
+        evidence_.levels = request_.job_levels;
         for (const Document& document : request_.tapes) {
-            auto table = read<control::Tape>(document, std::nullopt, request_, answer_.notices,
+            auto table = read<control::Tape>(document, std::nullopt, options_, answer_.notices,
                                              exchange::read_tapes);
             if (!table) return table.refusal();
             evidence_.tapes.insert(evidence_.tapes.end(), table->rows.begin(), table->rows.end());
         }
         for (const Document& document : request_.levels) {
-            auto table = read<control::LevelRise>(document, std::nullopt, request_, answer_.notices,
+            auto table = read<control::LevelRise>(document, std::nullopt, options_, answer_.notices,
                                                   exchange::read_levels);
             if (!table) return table.refusal();
             evidence_.levels.insert(evidence_.levels.end(), table->rows.begin(), table->rows.end());
@@ -148,10 +123,9 @@ private:
             const auto& documents = drawing ? request_.drawings : request_.marks;
             const auto& map = drawing ? request_.points_map : request_.marks_map;
             for (const Document& document : documents) {
-                const bool ours = exchange::format_of(document) == exchange::FileFormat::delimited;
-                auto table = ours ? read<frame::Mark>(document, map, request_, answer_.notices,
-                                                      exchange::read_sheet)
-                                  : read_open_list(document, drawing, request_, answer_.notices);
+                auto table = read<frame::Mark>(
+                    document, map, options_, answer_.notices,
+                    drawing ? exchange::read_any_drawing : exchange::read_any_sheet);
                 if (!table) return table.refusal();
                 control::MarkList list;
                 list.name = file_name(document.name);
@@ -170,13 +144,13 @@ private:
         JobFacts facts;
         if (request_.facts) facts = *request_.facts;
         if (request_.sights) {
-            auto table = read<measure::Sight>(*request_.sights, request_.sights_map, request_,
+            auto table = read<measure::Sight>(*request_.sights, request_.sights_map, options_,
                                               answer_.notices, exchange::read_any_sights);
             if (!table) return table.refusal();
             facts.sights.insert(facts.sights.end(), table->rows.begin(), table->rows.end());
         }
         if (request_.setups) {
-            auto table = read<station::Setup>(*request_.setups, request_.setups_map, request_,
+            auto table = read<station::Setup>(*request_.setups, request_.setups_map, options_,
                                               answer_.notices, exchange::read_any_setups);
             if (!table) return table.refusal();
             facts.setups.insert(facts.setups.end(), table->rows.begin(), table->rows.end());
@@ -221,6 +195,7 @@ private:
 
     const VetRequest& request_;
     VetAnswer& answer_;
+    exchange::ReadOptions options_;
     control::Evidence evidence_;
 };
 
@@ -342,6 +317,20 @@ void match_lists(const VetRequest& request, control::Evidence& evidence, VetAnsw
         }
 }
 
+/// The marks of the first list on the map.
+Result<std::string> marks_geojson(const VetAnswer& answer, const exchange::SiteFrame& site) {
+    std::vector<exchange::GeographicPoint> points;
+    for (const control::MarkVerdict& mark : answer.figures.marks) {
+        if (!mark.east_m || !mark.north_m) continue;
+        auto point = exchange::geographic_point(
+            site, mark.name, {*mark.east_m, *mark.north_m}, mark.height_m,
+            fmt::format("control, {}", station::to_word(mark.word)));
+        if (!point) return point.refusal();
+        points.push_back(std::move(*point));
+    }
+    return exchange::write_geojson(points);
+}
+
 }  // namespace
 
 Result<VetAnswer> run_vet(const VetRequest& request) {
@@ -349,31 +338,129 @@ Result<VetAnswer> run_vet(const VetRequest& request) {
     VetAnswer answer;
     answer.confidence = request.confidence;
     answer.explain = request.explain;
-    answer.tolerance_plan_m = request.tolerance_plan_m;
-    answer.tolerance_height_m = request.tolerance_height_m;
+    answer.tolerance_plan_m = request.tolerance_plan_m.value_or(
+        request.job_tolerance_plan_m.value_or(kDefaultTolerancePlan_m));
+    answer.tolerance_height_m = request.tolerance_height_m.value_or(
+        request.job_tolerance_height_m.value_or(kDefaultToleranceHeight_m));
     if (request.unit) answer.unit = *request.unit;
     answer.style.unit = answer.unit;
     if (request.show) answer.style = *request.show;
-    auto evidence = Reading(request, answer).run();
+    const auto site = open_site(request.site);
+    if (!site) return site.refusal();
+    auto evidence = Reading(request, *site, answer).run();
     if (!evidence) return evidence.refusal();
     if (answer.lists.front().unit) answer.unit = *answer.lists.front().unit;
     if (request.facts && request.facts->unit) answer.unit = *request.facts->unit;
     answer.style.unit = answer.unit;
     if (request.show) answer.style = *request.show;
     match_lists(request, *evidence, answer);
+    const auto fitted = internal::fit_lists(request, *evidence, *site, answer);
+    if (!fitted) return fitted.refusal();
     if (evidence->tapes.empty() && evidence->levels.empty() && evidence->setups.empty())
         answer.notices.emplace_back(
             "Nothing was measured: the lists can only be held against each other.");
     control::VetOptions options;
-    options.tolerance_plan_m = request.tolerance_plan_m;
-    options.tolerance_height_m = request.tolerance_height_m;
+    options.tolerance_plan_m = answer.tolerance_plan_m;
+    options.tolerance_height_m = answer.tolerance_height_m;
     options.confidence = request.confidence;
+    internal::VetWorkers workers(
+        request.progress,
+        "Weighing " +
+            internal::count(static_cast<int>(evidence->lists.front().entries.size()), "mark"));
+    options.workers = &workers;
     answer.figures = control::vet(*evidence, options);
+    if (answer.figures.stopped)
+        return Refusal{ErrorCode::stopped, {}, "the wish to stop", "nothing more"};
     answer.notices.insert(answer.notices.end(), answer.figures.notices.begin(),
                           answer.figures.notices.end());
     internal::put_into_words(answer);
+    if (*site) {
+        auto written = marks_geojson(answer, **site);
+        if (!written) return written.refusal();
+        answer.geojson = std::move(*written);
+    }
     return answer;
 }
+
+namespace {
+
+/// Rows of a kind that are not set aside, oldest first, one list for each source.
+class JobLists {
+public:
+    JobLists(const std::vector<job::Kept<job::Document>>& documents,
+             const std::vector<job::FactId>& aside)
+        : documents_(documents), aside_(aside) {}
+
+    bool is_aside(const job::FactId& id) const {
+        return std::find(aside_.begin(), aside_.end(), id) != aside_.end();
+    }
+
+    /// Newest first; what was booked by hand is a list of its own.
+    template <class Fact, class MarkOf>
+    std::vector<control::MarkList> lists(std::vector<job::Kept<Fact>> facts, MarkOf mark_of) const {
+        std::sort(facts.begin(), facts.end(),
+                  [](const auto& a, const auto& b) { return a.id > b.id; });
+        std::vector<std::pair<job::Source, control::MarkList>> found;
+        for (const auto& kept : facts) {
+            if (is_aside(kept.id)) continue;
+            auto at = std::find_if(found.begin(), found.end(),
+                                   [&](const auto& list) { return list.first == kept.source; });
+            if (at == found.end()) {
+                found.emplace_back(kept.source, named(kept.source));
+                at = found.end() - 1;
+            }
+            at->second.entries.push_back(mark_of(kept.value));
+        }
+        std::vector<control::MarkList> out;
+        for (auto& [source, list] : found) {
+            std::reverse(list.entries.begin(), list.entries.end());
+            out.push_back(std::move(list));
+        }
+        return out;
+    }
+
+    template <class Fact>
+    std::vector<Fact> values(std::vector<job::Kept<Fact>> facts) const {
+        std::sort(facts.begin(), facts.end(),
+                  [](const auto& a, const auto& b) { return a.id < b.id; });
+        std::vector<Fact> out;
+        for (auto& kept : facts)
+            if (!is_aside(kept.id)) out.push_back(std::move(kept.value));
+        return out;
+    }
+
+private:
+    control::MarkList named(const job::Source& source) const {
+        control::MarkList list;
+        list.name = "booked by hand";
+        list.revision = source.revision;
+        for (const auto& document : documents_)
+            if (source.document && document.value.digest == *source.document)
+                list.name = document.value.name;
+        if (!list.revision.empty()) list.name += fmt::format(" (revision {})", list.revision);
+        return list;
+    }
+
+    const std::vector<job::Kept<job::Document>>& documents_;
+    const std::vector<job::FactId>& aside_;
+};
+
+Result<Done> fill_tolerances(const job::Job& job, const job::AsOf& as_of, VetRequest& request) {
+    const auto tolerances = job.current<job::Tolerance>(as_of);
+    if (!tolerances) return tolerances.refusal();
+    request.job_tolerance_plan_m.reset();
+    request.job_tolerance_height_m.reset();
+    for (const auto& kept : *tolerances) {
+        if (!kept.value.subject.empty()) continue;
+        const double amount = std::min(kept.value.minus_m, kept.value.plus_m);
+        if (!(amount > 0.0 && amount <= 1.0)) continue;
+        if (kept.value.quantity == "plan") request.job_tolerance_plan_m = amount;
+        if (kept.value.quantity == "height") request.job_tolerance_height_m = amount;
+    }
+    return Done{};
+}
+
+}  // namespace
 
 Result<Done> fill_from_job(const job::Job& job, const job::AsOf& as_of, VetRequest& request) {
     auto facts = facts_of(job, as_of);
@@ -386,39 +473,41 @@ Result<Done> fill_from_job(const job::Job& job, const job::AsOf& as_of, VetReque
     }
     auto marks = job.all<frame::Mark>(as_of);
     if (!marks) return marks.refusal();
+    auto drawn = job.all<job::DrawnMark>(as_of);
+    if (!drawn) return drawn.refusal();
+    auto tapes = job.all<control::Tape>(as_of);
+    if (!tapes) return tapes.refusal();
+    auto levels = job.all<control::LevelRise>(as_of);
+    if (!levels) return levels.refusal();
     const auto documents = job.all<job::Document>(as_of);
     if (!documents) return documents.refusal();
     const auto aside = job.set_aside(as_of);
     if (!aside) return aside.refusal();
-    std::sort(marks->begin(), marks->end(),
-              [](const auto& a, const auto& b) { return a.id > b.id; });
-    // Newest sheet first; what was booked by hand is a list of its own.
-    std::vector<std::pair<job::Source, control::MarkList>> lists;
-    for (const auto& kept : *marks) {
-        if (std::find(aside->begin(), aside->end(), kept.id) != aside->end()) continue;
-        auto at = std::find_if(lists.begin(), lists.end(),
-                               [&](const auto& list) { return list.first == kept.source; });
-        if (at == lists.end()) {
-            control::MarkList list;
-            list.name = "booked by hand";
-            list.revision = kept.source.revision;
-            for (const auto& document : *documents)
-                if (kept.source.document && document.value.digest == *kept.source.document)
-                    list.name = document.value.name;
-            if (!list.revision.empty()) list.name += fmt::format(" (revision {})", list.revision);
-            lists.emplace_back(kept.source, std::move(list));
-            at = lists.end() - 1;
-        }
-        at->second.entries.push_back(kept.value);
-    }
-    for (auto& [source, list] : lists) {
-        std::reverse(list.entries.begin(), list.entries.end());
+    const JobLists reading(*documents, *aside);
+    request.job_lists.clear();
+    for (control::MarkList& list :
+         reading.lists(std::move(*marks), [](const frame::Mark& mark) { return mark; })) {
         if (request.job_lists.empty() || tells_of_same_marks(request.job_lists.front(), list))
             request.job_lists.push_back(std::move(list));
         else
             supplement(request.job_lists.front(), std::move(list));
     }
-    return Done{};
+    for (control::MarkList& list :
+         reading.lists(std::move(*drawn), [](const job::DrawnMark& d) { return d.mark; })) {
+        list.is_drawing = true;
+        request.job_lists.push_back(std::move(list));
+    }
+    request.job_tapes = reading.values(std::move(*tapes));
+    request.job_levels = reading.values(std::move(*levels));
+    if (request.site.crs.empty()) {
+        auto site = site_of(job, as_of);
+        if (!site) return site.refusal();
+        site->place = request.site.place;
+        if (request.site.height_m) site->height_m = request.site.height_m;
+        site->map_conversion = request.site.map_conversion;
+        request.site = std::move(*site);
+    }
+    return fill_tolerances(job, as_of, request);
 }
 
 bool is_proven(const VetAnswer& answer) {

@@ -123,6 +123,54 @@ Json match_json(const VetMatch& m) {
         {"says", m.says}};
 }
 
+Json fit_json(const VetFit& f, double metres_per_unit) {
+    const double unit = 1.0 / metres_per_unit;
+    const bool is_determined = f.held.state == frame::PlanFitState::determined;
+    Json misfits = Json::array();
+    for (std::size_t i = 0; i < f.marks.size(); ++i) {
+        const auto at = [&](const frame::SiteFit& fit, int axis) {
+            return i < fit.misfits_m.size() ? fixed(fit.misfits_m[i][axis], kMillimetre, 3)
+                                            : Json(nullptr);
+        };
+        misfits.push_back({{"mark", f.marks[i]},
+                           {"east_mm", at(f.held, 0)},
+                           {"north_mm", at(f.held, 1)},
+                           {"free_east_mm", at(f.free, 0)},
+                           {"free_north_mm", at(f.free, 1)}});
+    }
+    const auto when = [&](double value, double factor, int decimals) {
+        return is_determined ? fixed(value, factor, decimals) : Json(nullptr);
+    };
+    Json out{
+        {"list", f.list},
+        {"mirrored", f.is_mirrored},
+        {"alike", f.is_alike},
+        {"turn_deg", when(measure::wrap_pi(f.held.rotation_rad), 1.0 / measure::kRadPerDeg, 7)},
+        {"turn_sd_arcsec", when(f.held.sd_rotation_rad, 1.0 / measure::kRadPerArcsec, 3)},
+        {"shift_east", fixed(f.shift_m.x(), unit, 6)},
+        {"shift_north", fixed(f.shift_m.y(), unit, 6)},
+        {"origin_east", fixed(f.held.origin_m.x(), unit, 6)},
+        {"origin_north", fixed(f.held.origin_m.y(), unit, 6)},
+        {"height_shift_mm",
+         f.held.height_shift_m ? fixed(*f.held.height_shift_m, kMillimetre, 3) : Json(nullptr)},
+        {"scatter_mm", when(f.held.s0_m, kMillimetre, 3)},
+        {"free_scatter_mm", when(f.free.s0_m, kMillimetre, 3)},
+        {"scale", when(f.free.free_scale, 1.0, 9)},
+        {"scale_sd_ppm", when(f.free.sd_scale_ppm, 1.0, 3)}};
+    out["misfits"] = std::move(misfits);
+    out["scales"] = list(f.scales, [](const VetScale& s) {
+        return Json{{"kind", s.kind},
+                    {"frame", s.frame.empty() ? Json(nullptr) : Json(s.frame)},
+                    {"says", s.says},
+                    {"ratio", fixed(s.ratio, 1.0, 9)},
+                    {"off_ppm", fixed(s.off_ppm, 1.0, 3)},
+                    {"probability", fixed(s.probability)}};
+    });
+    out["warnings"] = f.held.warnings;
+    out["says"] = f.says;
+    return out;
+}
+
 }  // namespace
 
 std::string to_json(const VetAnswer& answer) {
@@ -169,6 +217,14 @@ std::string to_json(const VetAnswer& answer) {
         return Json::array({p.first, p.second});
     });
     out["matches"] = list(answer.matches, match_json);
+    out["fits"] = list(answer.fits, [&](const VetFit& f) { return fit_json(f, metres); });
+    out["grid"] = list(answer.grid_lines, [&](const frame::GridLine& l) {
+        return Json{{"line", l.name},
+                    {"east_1", fixed(l.start_m.x(), 1.0 / metres, 6)},
+                    {"north_1", fixed(l.start_m.y(), 1.0 / metres, 6)},
+                    {"east_2", fixed(l.end_m.x(), 1.0 / metres, 6)},
+                    {"north_2", fixed(l.end_m.y(), 1.0 / metres, 6)}};
+    });
     out["global_test"] = {{"statistic", fixed(v.global_test.statistic, 4)},
                           {"dof", v.global_test.dof},
                           {"lower", fixed(v.global_test.lower, 4)},

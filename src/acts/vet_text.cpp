@@ -118,6 +118,21 @@ std::string measured_text(const VetAnswer& answer) {
     return table.is_empty() ? "" : table.to_text();
 }
 
+/// Lists that do not stand as the first does; all of them when figures were asked for.
+std::string fits_text(const VetAnswer& answer) {
+    std::string out;
+    for (const VetFit& fit : answer.fits) {
+        if (fit.is_alike && !answer.explain) continue;
+        out += wrapped(fit.says, 2);
+        if (!answer.explain) continue;
+        for (std::size_t i = 0; i < fit.marks.size() && i < fit.held.misfits_m.size(); ++i)
+            out += fmt::format("    {}: {} {}\n", fit.marks[i],
+                               internal::signed_small(fit.held.misfits_m[i].x(), answer.style),
+                               internal::signed_small(fit.held.misfits_m[i].y(), answer.style));
+    }
+    return out.empty() ? out : "Lists on the first:\n" + out;
+}
+
 }  // namespace
 
 std::string to_text(const VetAnswer& answer) {
@@ -134,6 +149,8 @@ std::string to_text(const VetAnswer& answer) {
     for (const VetMatch& match : answer.matches) out += wrapped(match.says, 2);
     out += "\n" + marks_text(answer);
     out += "\n" + causes_text(answer);
+    const std::string fits = fits_text(answer);
+    if (!fits.empty()) out += "\n" + fits;
     const std::string unseen = unseen_text(answer);
     if (!unseen.empty()) out += "\n" + unseen;
     if (answer.explain) {

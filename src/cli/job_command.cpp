@@ -12,6 +12,8 @@
 #include "acts/merge.hpp"
 #include "cli/commands.hpp"
 #include "cli/job_file.hpp"
+#include "cli/lengths.hpp"
+#include "cli/map_options.hpp"
 #include "cli/site_options.hpp"
 #include "exchange/file.hpp"
 
@@ -21,6 +23,8 @@ namespace {
 struct Options {
     std::string file, title, crew;
     std::string marks, sights, setups, points, instrument, causes, grid;
+    std::string tapes, levels, drawing, tolerance, tolerance_height;
+    MapOptions map;
     std::string map_marks, map_sights, map_setups, map_points;
     std::string unit, revision, note;
     std::string as_of, out, document, other;
@@ -64,6 +68,17 @@ int run_take(const Options& options) {
     if (!options.unit.empty()) request.unit = measure::length_unit_from_word(options.unit);
     request.revision = options.revision;
     request.note = options.note;
+    if (const auto status = fill(options.map, "job take", request.unit, request.site))
+        return *status;
+    for (const auto& [text, into] :
+         {std::pair{&options.tolerance, &request.tolerance_plan_m},
+          std::pair{&options.tolerance_height, &request.tolerance_height_m}}) {
+        if (text->empty()) continue;
+        *into = read_typed_length(*text, request.unit);
+        if (!*into)
+            return usage("job take", "a tolerance of " + *text +
+                                         ": a length with its unit was expected, such as 6mm");
+    }
     if (!read_into(options.marks, request.marks) || !read_into(options.sights, request.sights) ||
         !read_into(options.setups, request.setups) || !read_into(options.points, request.points) ||
         !read_into(options.instrument, request.instrument) ||
@@ -71,13 +86,17 @@ int run_take(const Options& options) {
         !read_into(options.map_marks, request.marks_map) ||
         !read_into(options.map_sights, request.sights_map) ||
         !read_into(options.map_setups, request.setups_map) ||
-        !read_into(options.map_points, request.points_map))
+        !read_into(options.map_points, request.points_map) ||
+        !read_into(options.tapes, request.tapes) || !read_into(options.levels, request.levels) ||
+        !read_into(options.drawing, request.drawing))
         return exit_refused;
     if (!request.marks && !request.sights && !request.setups && !request.points &&
-        !request.instrument && !request.causes && !request.grid)
+        !request.instrument && !request.causes && !request.grid && !request.tapes &&
+        !request.levels && !request.drawing && !request.tolerance_plan_m &&
+        !request.tolerance_height_m)
         return usage("job take",
-                     "--marks, --sights, --setups, --points, --instrument, --causes or --grid "
-                     "was expected");
+                     "--marks, --sights, --setups, --points, --instrument, --causes, --grid, "
+                     "--tape, --levels, --drawing or a tolerance was expected");
     Machine machine;
     auto job = machine.open(options.file, job::Mode::write);
     if (!job) return refuse_job(job.refusal(), true);
@@ -203,6 +222,9 @@ void add_take(CLI::App& job, const Shared& options, int& status) {
     file("--points", options->points, "the points to be laid (CSV)");
     file("--instrument", options->instrument, "how well instrument and rod measure (TOML)");
     file("--grid", options->grid, "lines of the building grid (CSV, DXF or IFC)");
+    file("--tape", options->tapes, "tapes between marks, for vet (CSV)");
+    file("--levels", options->levels, "height differences between marks, for vet (CSV)");
+    file("--drawing", options->drawing, "positions of the marks on a drawing, for vet");
     file("--causes", options->causes, "how often and how large things go wrong (TOML)");
     file("--map-marks", options->map_marks, "column map of a foreign marks file (TOML)");
     file("--map-sights", options->map_sights, "the same for sights");
@@ -210,6 +232,12 @@ void add_take(CLI::App& job, const Shared& options, int& status) {
     file("--map-points", options->map_points, "the same for points");
     take->add_option("--unit", options->unit, "unit of lengths whose column states none")
         ->check(CLI::IsMember({"m", "ft", "us-ft", "mm", "in"}));
+    take->add_option("--tolerance", options->tolerance,
+                     "how far a mark may be off in plan, for vet")
+        ->type_name("LENGTH");
+    take->add_option("--tolerance-height", options->tolerance_height, "the same in height")
+        ->type_name("LENGTH");
+    add_map_options(*take, options->map);
     take->add_option("--revision", options->revision, "revision of the sheets or drawings taken");
     take->add_option("--note", options->note, "where they came from");
     add_json(*take, *options);

@@ -11,6 +11,7 @@
 #include "cli/commands.hpp"
 #include "cli/job_file.hpp"
 #include "cli/lengths.hpp"
+#include "cli/map_options.hpp"
 #include "cli/output_folder.hpp"
 #include "cli/site_options.hpp"
 #include "cli/vet_tools_command.hpp"
@@ -23,7 +24,8 @@ namespace {
 struct Options {
     std::vector<std::string> marks, drawings, tapes, levels;
     std::string sights, setups, instrument;
-    std::string map_marks, map_sights, map_setups, map_points;
+    std::string map_marks, map_sights, map_setups, map_points, grid, map_grid;
+    MapOptions map;
     std::string job, as_of, unit, show, out, tolerance, tolerance_height;
     double scale = 1.0;
     double confidence = 0.95;
@@ -42,7 +44,8 @@ bool read_all(const std::vector<std::string>& paths, std::vector<exchange::Docum
 }
 
 std::optional<int> read_tolerance(const std::string& text, const char* name,
-                                  std::optional<measure::LengthUnit> unit, double& into) {
+                                  std::optional<measure::LengthUnit> unit,
+                                  std::optional<double>& into) {
     if (text.empty()) return std::nullopt;
     const auto length = read_typed_length(text, unit);
     if (!length)
@@ -70,6 +73,7 @@ std::optional<int> fill_vet(const Options& options, acts::VetRequest& request) {
     if (auto status = read_tolerance(options.tolerance_height, "--tolerance-height", request.unit,
                                      request.tolerance_height_m))
         return status;
+    if (auto status = fill(options.map, "vet", request.unit, request.site)) return status;
     if (options.marks.empty() && options.job.empty())
         return usage("vet", "--marks is required, or --job");
     if (!options.as_of.empty() && options.job.empty()) return usage("vet", "--as-of needs --job");
@@ -80,7 +84,8 @@ std::optional<int> fill_vet(const Options& options, acts::VetRequest& request) {
         !read_into(options.map_marks, request.marks_map) ||
         !read_into(options.map_sights, request.sights_map) ||
         !read_into(options.map_setups, request.setups_map) ||
-        !read_into(options.map_points, request.points_map))
+        !read_into(options.map_points, request.points_map) ||
+        !read_into(options.grid, request.grid) || !read_into(options.map_grid, request.grid_map))
         return exit_refused;
     if (options.job.empty()) return std::nullopt;
     job::AsOf as_of;
@@ -103,9 +108,11 @@ int run_command(const Options& options) {
         return exit_refused;
     }
     if (!options.out.empty()) {
-        const std::vector<OutputFile> files{{"vet.json", acts::to_json(*answer)},
-                                            {"vet.txt", acts::to_text(*answer)},
-                                            {"vet.svg", acts::to_svg(*answer)}};
+        std::vector<OutputFile> files{{"vet.json", acts::to_json(*answer)},
+                                      {"vet.txt", acts::to_text(*answer)},
+                                      {"vet.svg", acts::to_svg(*answer)}};
+        if (!answer->geojson.empty()) files.push_back({"marks.geojson", answer->geojson});
+        if (!answer->grid_lines.empty()) files.push_back({"grid.csv", acts::grid_csv(*answer)});
         if (const auto problem = write_folder(options.out, files)) {
             complain(*problem);
             return exit_not_written;
@@ -158,6 +165,13 @@ void add_vet(CLI::App& app, int& status) {
     file("--map-sights", options->map_sights, "the same for sights");
     file("--map-setups", options->map_setups, "the same for set-ups");
     file("--map-points", options->map_points, "the same for drawings");
+    file("--map-grid", options->map_grid, "the same for grid lines");
+    file(
+        "--grid", options->grid,
+        "lines of the building grid in the drawing's coordinates: --out writes them as grid.csv in "
+        "the site's");
+    add_map_options(*command, options->map);
+    add_place_option(*command, options->map);
     command->add_flag("--json", options->json, "one JSON document on standard output");
     command->add_flag("--explain", options->explain, "add the figures behind the verdict");
     command->add_option("--out", options->out, "write plan, text and JSON into this folder")

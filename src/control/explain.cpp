@@ -61,16 +61,14 @@ bool overlap(const Pattern& a, const Pattern& b) {
 
 class Explaining {
 public:
-    explicit Explaining(const Gathered& all) : all_(all) {}
+    Explaining(const Gathered& all, Workers* workers) : all_(all), workers_(workers) {}
 
     Explained run() {
-        const std::vector<Variant> plain = plain_variants(all_);
-        for (const Variant& v : plain) read(v);
-        choose_plain();
-        if (out_.plain < 0) return std::move(out_);
+        out_.stopped = !read_plain();
+        if (out_.stopped || out_.plain < 0) return std::move(out_);
         rough_plain_ = rough_statistic(all_, plain_read().variant);
-        add_variants();
-        add_errors();
+        out_.stopped = !(add_variants() && add_errors());
+        if (out_.stopped) return std::move(out_);
         add_pairs();
         add_revisions();
         normalise();
@@ -80,16 +78,34 @@ public:
 private:
     const Read& plain_read() const { return out_.reads[static_cast<std::size_t>(out_.plain)]; }
 
-    int read(const Variant& v) {
-        Solved solved = solve_variant(all_, v);
-        if (!solved.usable) return -1;
-        Read& r = out_.reads.emplace_back();
-        r.variant = v;
-        r.solved = std::move(solved);
-        r.log_evidence = r.solved.log_evidence;
-        r.statistic = r.solved.statistic;
-        r.evidences = std::make_unique<Evidences>(all_, r.solved);
-        return static_cast<int>(out_.reads.size()) - 1;
+    bool read_plain() {
+        const std::vector<Variant> plain = plain_variants(all_);
+        if (!read_all(plain, 0.0, 0.05, [](int, const Variant&) {})) return false;
+        choose_plain();
+        return true;
+    }
+
+    /// Solves each and tells `taken` of it in their order: its number among the reads, or −1.
+    template <class Taken>
+    bool read_all(const std::vector<Variant>& variants, double from, double to, Taken taken) {
+        std::vector<Solved> solved(variants.size());
+        if (!each(workers_, variants.size(), from, to,
+                  [&](std::size_t i) { solved[i] = solve_variant(all_, variants[i]); }))
+            return false;
+        for (std::size_t i = 0; i < variants.size(); ++i) {
+            if (!solved[i].usable) {
+                taken(-1, variants[i]);
+                continue;
+            }
+            Read& r = out_.reads.emplace_back();
+            r.variant = variants[i];
+            r.all = &all_;
+            r.solved = std::move(solved[i]);
+            r.log_evidence = r.solved.log_evidence;
+            r.statistic = r.solved.statistic;
+            taken(static_cast<int>(out_.reads.size()) - 1, variants[i]);
+        }
+        return true;
     }
 
     void choose_plain() {
@@ -123,10 +139,16 @@ private:
         out_.all.push_back(std::move(w));
     }
 
-    void add_variants() {
+    bool add_variants() {
+        std::vector<Variant> variants = variants_of(all_);
+        std::vector<double> statistics(variants.size());
+        if (!each(workers_, variants.size(), 0.05, 0.2,
+                  [&](std::size_t i) { statistics[i] = rough_statistic(all_, variants[i]); }))
+            return false;
         std::vector<std::pair<double, Variant>> rough;
-        for (Variant& v : variants_of(all_)) {
-            const double statistic = rough_statistic(all_, v);
+        for (std::size_t i = 0; i < variants.size(); ++i) {
+            Variant& v = variants[i];
+            const double statistic = statistics[i];
             if (v.is_free()) {
                 if (!std::isfinite(statistic)) {
                     add_unseen(v);
@@ -140,16 +162,19 @@ private:
         }
         std::stable_sort(rough.begin(), rough.end(),
                          [](const auto& a, const auto& b) { return a.first < b.first; });
+        std::vector<Variant> worth;
         std::size_t solved = 0;
         for (auto& [statistic, v] : rough) {
             if (statistic >= 0.0 && ++solved > kMostSolved) break;
-            const int at = read(v);
+            worth.push_back(std::move(v));
+        }
+        return read_all(worth, 0.2, 0.4, [&](int at, const Variant& v) {
             if (at >= 0) {
                 add_alone(at);
             } else {
                 add_unseen(v);
             }
-        }
+        });
     }
 
     double best_log() const {
@@ -159,28 +184,36 @@ private:
     }
 
     /// Singles on every reading that is worth it.
-    void add_errors() {
+    bool add_errors() {
         const double best = best_log();
+        std::vector<int> worth;
         for (std::size_t i = 0; i < out_.reads.size(); ++i) {
-            Read& r = out_.reads[i];
+            const Read& r = out_.reads[i];
             const bool is_plain = r.variant.trap == Trap::nothing_wrong;
-            if (!is_plain && r.log_evidence < best - kHopeless) continue;
-            for (Weighed& w : singles(static_cast<int>(i))) out_.all.push_back(std::move(w));
+            if (is_plain || r.log_evidence >= best - kHopeless)
+                worth.push_back(static_cast<int>(i));
         }
+        std::vector<std::vector<Weighed>> found(worth.size());
+        if (!each(workers_, worth.size(), 0.4, 0.8,
+                  [&](std::size_t i) { found[i] = singles(worth[i]); }))
+            return false;
+        for (std::vector<Weighed>& some : found)
+            for (Weighed& w : some) out_.all.push_back(std::move(w));
+        return true;
     }
 
     std::vector<Weighed> singles_here(int at) const {
         const Read& r = out_.reads[static_cast<std::size_t>(at)];
         const bool is_plain = r.variant.trap == Trap::nothing_wrong;
         std::vector<Weighed> out;
-        const auto& patterns = r.evidences->patterns();
+        const auto& patterns = r.errors().patterns();
         for (std::size_t p = 0; p < patterns.size(); ++p) {
             Weighed w;
             w.read = at;
             w.trap = patterns[p].trap;
             w.patterns = {static_cast<int>(p)};
             w.is_pair = !is_plain;
-            weigh(*r.evidences, w);
+            weigh(r.errors(), w);
             w.is_seen = std::abs(w.log_evidence) > kNothingToSee;
             w.log_evidence += r.log_evidence;
             w.weight = w.log_evidence + std::log(patterns[p].frequency) +
@@ -204,19 +237,19 @@ private:
                 std::max_element(out.begin(), out.end(),
                                  [](const auto& a, const auto& b) { return a.weight < b.weight; });
             if (lead->log_evidence <= r.log_evidence) break;
-            const std::vector<int> columns = r.evidences->columns_of(lead->patterns);
+            const std::vector<int> columns = r.errors().columns_of(lead->patterns);
             const auto size =
                 std::max_element(lead->sizes.begin(), lead->sizes.end(),
                                  [](const auto& a, const auto& b) { return a.second < b.second; });
-            const ColumnFit fit = r.evidences->fit(columns, size->first);
+            const ColumnFit fit = r.errors().fit(columns, size->first);
             if (fit.mean.cwiseAbs().maxCoeff() < kSmallAmount_m) break;
-            const VectorXd step = r.evidences->step(columns, fit.mean);
+            const VectorXd step = r.errors().step(columns, fit.mean);
             if (step.cwiseAbs().maxCoeff() < 1e-5) break;
             Solved next;
             linearise_at(all_, r.variant, r.solved.values + step, next);
             if (!next.usable) break;
             r.solved = std::move(next);
-            r.evidences = std::make_unique<Evidences>(all_, r.solved);
+            r.evidences = nullptr;
             r.log_evidence = r.solved.log_evidence;
             out = singles_here(at);
         }
@@ -233,7 +266,7 @@ private:
             if (w.read == out_.plain && w.patterns.size() == 1) single.push_back(w);
         std::sort(single.begin(), single.end(),
                   [](const auto& a, const auto& b) { return a.weight > b.weight; });
-        const auto& patterns = r.evidences->patterns();
+        const auto& patterns = r.errors().patterns();
         const double base = r.solved.log_evidence;
         for (std::size_t s = 0; s < std::min(kPairSeeds, single.size()); ++s) {
             const int p = single[s].patterns.front();
@@ -248,7 +281,7 @@ private:
                 w.trap = patterns[static_cast<std::size_t>(p)].trap;
                 w.patterns = {p, static_cast<int>(q)};
                 w.is_pair = true;
-                weigh(*r.evidences, w);
+                weigh(r.errors(), w);
                 w.log_evidence += base;
                 w.weight = w.log_evidence +
                            std::log(patterns[static_cast<std::size_t>(p)].frequency) +
@@ -263,7 +296,7 @@ private:
     void add_revisions() {
         if (all_.lists < 2) return;
         const Read& r = plain_read();
-        const Evidences& e = *r.evidences;
+        const Evidences& e = r.errors();
         const double base = r.solved.log_evidence;
         for (int l = 0; l < all_.lists; ++l)
             for (const bool with_height : {false, true}) {
@@ -290,7 +323,7 @@ private:
 
     void grow(int list, const std::vector<std::vector<int>>& of_mark, double n, double size,
               double base) {
-        const Evidences& e = *plain_read().evidences;
+        const Evidences& e = plain_read().errors();
         std::vector<char> in(of_mark.size(), 0);
         std::vector<int> patterns;
         double here = 0.0;
@@ -357,6 +390,7 @@ private:
     }
 
     const Gathered& all_;
+    Workers* workers_;
     Explained out_;
     double rough_plain_ = 0.0;
     double plain_log_ = 0.0;
@@ -364,8 +398,8 @@ private:
 
 }  // namespace
 
-Explained explain(const Gathered& all) {
-    return Explaining(all).run();
+Explained explain(const Gathered& all, Workers* workers) {
+    return Explaining(all, workers).run();
 }
 
 }  // namespace layproof::control::internal

@@ -8,6 +8,7 @@
 
 #include "control/patterns_internal.hpp"
 #include "control/variants_internal.hpp"
+#include "control/workers.hpp"
 
 namespace layproof::control::internal {
 
@@ -15,7 +16,13 @@ namespace layproof::control::internal {
 struct Read {
     Variant variant;
     Solved solved;
-    std::unique_ptr<Evidences> evidences;
+    const Gathered* all = nullptr;
+    mutable std::unique_ptr<Evidences> evidences;  ///< made when first asked for
+    /// Its errors as columns. Not for two threads.
+    const Evidences& errors() const {
+        if (evidences == nullptr) evidences = std::make_unique<Evidences>(*all, solved);
+        return *evidences;
+    }
     /// Evidence without any error, from the reading's own solution.
     double log_evidence = 0.0;
     double statistic = 0.0;  ///< of that solution
@@ -41,8 +48,10 @@ struct Explained {
     std::vector<Weighed> all;  ///< most probable first; sums to 1
     double plain_log = 0.0;    ///< log_evidence of nothing wrong
     int plain = -1;            ///< into reads: nothing wrong, the likeliest choice
+    bool stopped = false;      ///< the workers were told to end; nothing else here counts
 };
 
-Explained explain(const Gathered& all);
+/// `all` must outlive it.
+Explained explain(const Gathered& all, Workers* workers);
 
 }  // namespace layproof::control::internal

@@ -1,4 +1,3 @@
-#include <Eigen/Cholesky>
 #include <algorithm>
 #include <cmath>
 #include <limits>
@@ -170,8 +169,8 @@ double misfit_of(const SetupNode& setup, const StartPose& pose, const Reading& r
     return sum + height_square;
 }
 
-StartPose start_pose(const SetupNode& setup, const Reading& reading, double scale_factor,
-                     double* square_sum = nullptr) {
+StartPose find_pose(const SetupNode& setup, const Reading& reading, double scale_factor,
+                    double& square_sum) {
     station::Prepared prepared = setup.prepared;
     for (std::size_t i = 0; i < prepared.marks.size(); ++i) {
         const auto m = static_cast<std::size_t>(setup.mark_of[i]);
@@ -189,7 +188,7 @@ StartPose start_pose(const SetupNode& setup, const Reading& reading, double scal
         }
     }
     if (!std::isfinite(least)) least = misfit_of(setup, best, reading, scale_factor, &best);
-    if (square_sum != nullptr) *square_sum = least;
+    square_sum = least;
     return best;
 }
 
@@ -236,12 +235,49 @@ double ln_prior(const Variant& v, const Solved& s) {
     return out;
 }
 
+}  // namespace
+
+/// Per set-up: the marks it sees as the plain reading has them, and the pose found from them.
+struct PlainPoses {
+    struct One {
+        StartPose pose;
+        double square_sum = 0.0;
+    };
+    std::vector<Vector2d> start;
+    std::vector<double> start_height;
+    std::vector<One> setups;
+};
+
+namespace {
+
+StartPose start_pose(const Gathered& all, std::size_t s, const Reading& reading,
+                     double* square_sum = nullptr) {
+    const SetupNode& setup = all.setups[s];
+    if (all.plain_poses != nullptr) {
+        const PlainPoses& plain = *all.plain_poses;
+        const bool is_same = std::all_of(setup.mark_of.begin(), setup.mark_of.end(), [&](int mark) {
+            const auto m = static_cast<std::size_t>(mark);
+            return plain.start[m] == reading.start[m] &&
+                   plain.start_height[m] == reading.start_height[m];
+        });
+        if (is_same) {
+            if (square_sum != nullptr) *square_sum = plain.setups[s].square_sum;
+            return plain.setups[s].pose;
+        }
+    }
+    double sum = 0.0;
+    const StartPose pose = find_pose(setup, reading, all.scale_factor, sum);
+    if (square_sum != nullptr) *square_sum = sum;
+    return pose;
+}
+
 class Builder {
 public:
     Builder(const Gathered& all, const Variant& v)
         : all_(all), v_(v), reading_(read_lists(all, v)) {}
 
     Solved run(const VectorXd* values) {
+        values_given_ = values != nullptr;
         build();
         Solved& out = out_;
         if (values != nullptr) {
@@ -371,7 +407,8 @@ private:
 
     void add_setup(std::size_t s) {
         const SetupNode& setup = all_.setups[s];
-        const StartPose start = start_pose(setup, reading_, all_.scale_factor);
+        // Where the values are given the start is not asked for.
+        const StartPose start = values_given_ ? StartPose{} : start_pose(all_, s, reading_);
         const double pose_start[] = {start.east_m, start.north_m, start.orientation_rad};
         const ParameterId pose = problem_.add_parameter(pose_start);
         out_.pose_at.push_back(offset(pose));
@@ -437,8 +474,9 @@ private:
     void linearise() {
         const int rows = problem_.observation_count();
         const int unknowns = problem_.unknown_count();
-        out_.jacobian.setZero(rows, unknowns);
         out_.misfit.setZero(rows);
+        std::vector<Eigen::Triplet<double>> cells;
+        bool is_finite = true;
         out_.values = Eigen::Map<const VectorXd>(
             problem_.values().data(), static_cast<Eigen::Index>(problem_.values().size()));
         const auto& blocks = problem_.block_list();
@@ -462,6 +500,7 @@ private:
             out_.first_row.push_back(observation.first_row);
             out_.size.push_back(observation.size);
             out_.whitener.emplace_back(factor);
+            out_.parts.emplace_back();
             out_.misfit.segment(observation.first_row, observation.size) = -factor * residual;
             for (int b = 0; b < observation.block_count; ++b) {
                 const auto& parameter = problem_.parameters()[static_cast<std::size_t>(
@@ -470,21 +509,28 @@ private:
                     const Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor>>
                     part(parts[static_cast<std::size_t>(b)].data(), observation.size,
                          parameter.size);
-                out_.jacobian.block(observation.first_row, parameter.offset, observation.size,
-                                    parameter.size) = factor * part;
+                Solved::Part& whitened = out_.parts.back().emplace_back();
+                whitened.at = parameter.offset;
+                whitened.rows = factor * part;
+                is_finite = is_finite && whitened.rows.allFinite();
+                for (Eigen::Index c = 0; c < whitened.rows.cols(); ++c)
+                    for (Eigen::Index r = 0; r < whitened.rows.rows(); ++r)
+                        cells.emplace_back(observation.first_row + static_cast<int>(r),
+                                           parameter.offset + static_cast<int>(c),
+                                           whitened.rows(r, c));
             }
         }
-        if (!out_.jacobian.allFinite() || !out_.misfit.allFinite()) return;
-        const Eigen::MatrixXd normal = out_.jacobian.transpose() * out_.jacobian;
-        const Eigen::LLT<Eigen::MatrixXd> factor(normal);
-        if (factor.info() != Eigen::Success) return;
+        if (!is_finite || !out_.misfit.allFinite()) return;
+        out_.jacobian.resize(rows, unknowns);
+        out_.jacobian.setFromTriplets(cells.begin(), cells.end());
+        auto factor = std::make_shared<NormalFactor>();
+        if (!factor->compute(out_.jacobian)) return;
         const VectorXd g = out_.jacobian.transpose() * out_.misfit;
-        const VectorXd step = factor.solve(g);
+        const VectorXd step = factor->solve(g);
         out_.statistic = std::max(out_.misfit.squaredNorm() - g.dot(step), 0.0);
         out_.redundancy = rows - unknowns;
-        double log_det = 0.0;
-        for (Eigen::Index i = 0; i < normal.rows(); ++i)
-            log_det += 2.0 * std::log(factor.matrixLLT()(i, i));
+        const double log_det = factor->log_det();
+        out_.normal = std::move(factor);
         out_.turn_rad = reading_.turn_rad;
         out_.scale = reading_.scale;
         out_.shift_m = reading_.shift_m;
@@ -505,6 +551,7 @@ private:
     const Gathered& all_;
     const Variant& v_;
     Reading reading_;
+    bool values_given_ = false;
     adjust::Problem problem_;
     ParameterId transform_;
     std::vector<ParameterId> x_, xh_, n_, nh_;
@@ -512,6 +559,19 @@ private:
 };
 
 }  // namespace
+
+void keep_plain_poses(Gathered& all) {
+    const Reading reading = read_lists(all, Variant{});
+    auto plain = std::make_shared<PlainPoses>();
+    plain->start = reading.start;
+    plain->start_height = reading.start_height;
+    for (const SetupNode& setup : all.setups) {
+        PlainPoses::One one;
+        one.pose = find_pose(setup, reading, all.scale_factor, one.square_sum);
+        plain->setups.push_back(one);
+    }
+    all.plain_poses = std::move(plain);
+}
 
 double ln_mean_exp(const std::vector<double>& logs) {
     const double top = *std::max_element(logs.begin(), logs.end());
@@ -548,9 +608,9 @@ double rough_statistic(const Gathered& all, const Variant& variant) {
                            level.value_m;
         sum += off * off / (level.sd_m * level.sd_m);
     }
-    for (const SetupNode& setup : all.setups) {
+    for (std::size_t s = 0; s < all.setups.size(); ++s) {
         double square_sum = 0.0;
-        start_pose(setup, reading, all.scale_factor, &square_sum);
+        start_pose(all, s, reading, &square_sum);
         constexpr double kSightSd_m = 0.004;
         sum += square_sum / (kSightSd_m * kSightSd_m);
     }
@@ -569,6 +629,7 @@ void linearise_at(const Gathered& all, const Variant& variant, const VectorXd& v
 
 Gathered noise_free(const Gathered& all, const Solved& solved) {
     Gathered out = all;
+    out.plain_poses = nullptr;  // other sights
     const auto plan = [&](int m) {
         const int at = solved.meant_plan_at[static_cast<std::size_t>(m)];
         return Vector2d(solved.values[at], solved.values[at + 1]);

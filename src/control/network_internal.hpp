@@ -10,6 +10,7 @@
 // Everything is relative to a centre of the first list.
 
 #include <Eigen/Core>
+#include <memory>
 #include <optional>
 #include <string>
 #include <vector>
@@ -17,6 +18,7 @@
 #include "adjust/problem.hpp"
 #include "adjust/solve.hpp"
 #include "control/evidence.hpp"
+#include "control/normal_factor_internal.hpp"
 #include "control/trap.hpp"
 #include "measure/sight_model.hpp"
 
@@ -65,7 +67,12 @@ struct MarkNode {
     int measured_height = 0;
 };
 
+/// Where the set-ups stand by the lists as they are, kept because most ways of reading the lists
+/// leave most of them there.
+struct PlainPoses;
+
 struct Gathered {
+    std::shared_ptr<const PlainPoses> plain_poses;  ///< null: each is found anew
     double scale_factor = 1.0;
     std::vector<std::string> list_names;
     std::vector<MarkNode> marks;
@@ -95,6 +102,7 @@ struct Variant {
     bool free_turn = false, free_scale = false, free_shift = false;
     std::vector<int> choice;  ///< per duplicate
     double prior = 0.0;
+    Trap also = Trap::nothing_wrong;  ///< a second trap of the same lists at once
     bool applies_to(int l) const { return trap != Trap::nothing_wrong && (list < 0 || list == l); }
     bool is_free() const { return free_turn || free_scale || free_shift; }
 };
@@ -125,7 +133,14 @@ struct Solved {
     double statistic = 0.0;
     int redundancy = 0;
     double log_evidence = 0.0;  ///< up to what is common to all variants
-    Eigen::MatrixXd jacobian;
+    /// What one observation block says of consecutive unknowns from `at` on, whitened.
+    struct Part {
+        int at = 0;
+        Eigen::MatrixXd rows;
+    };
+    std::vector<std::vector<Part>> parts;  ///< per observation block
+    SparseMatrix jacobian;                 ///< the same in one
+    std::shared_ptr<const NormalFactor> normal;
     Eigen::VectorXd misfit;
     std::vector<int> first_row, size;  ///< per observation block
     std::vector<Eigen::MatrixXd> whitener;
@@ -143,6 +158,9 @@ struct Solved {
 /// How badly the lists read this way agree with each other and the ground, from closed forms; for
 /// choosing what to solve.
 double rough_statistic(const Gathered& all, const Variant& variant);
+
+/// Fills Gathered::plain_poses.
+void keep_plain_poses(Gathered& all);
 
 Solved solve_variant(const Gathered& all, const Variant& variant);
 

@@ -3,6 +3,8 @@
 // evidence says about any set of them.
 
 #include <Eigen/Core>
+#include <map>
+#include <utility>
 #include <vector>
 
 #include "control/network_internal.hpp"
@@ -50,21 +52,30 @@ public:
     Eigen::VectorXd step(const std::vector<int>& columns, const Eigen::VectorXd& amounts) const;
     /// Change of unknowns `rows` by the amounts.
     Eigen::MatrixXd by_amount(const std::vector<int>& rows, const std::vector<int>& columns) const;
-    const Eigen::MatrixXd& covariance() const { return q_; }
+    /// Posterior covariance of these unknowns if nothing has an amount. Not for two threads.
+    const Eigen::MatrixXd& covariance_of(const std::vector<int>& rows) const;
     /// M y and M of a block of observations, for misfits.
     const Eigen::VectorXd& reduced_misfit() const { return reduced_; }
     Eigen::MatrixXd reduced_block(int block) const;
 
 private:
-    void add(Pattern pattern, const std::vector<Eigen::VectorXd>& columns);
+    /// Rows of a column that are not zero: whole observation blocks.
+    using Column = std::vector<std::pair<int, Eigen::VectorXd>>;
+
+    void add(Pattern pattern, std::vector<Column> columns);
     void make(const Gathered& all);
-    Eigen::VectorXd on_block(int block, const Eigen::VectorXd& local) const;
+    /// An amount `local` in the observations of a block, whitened.
+    std::pair<int, Eigen::VectorXd> on_block(int block, const Eigen::VectorXd& local) const;
+    /// bᵢᵀMbₖ; most of the matrix is never asked for.
+    double information(int i, int k) const;
 
     const Solved* solved_;
     std::vector<Pattern> patterns_;
-    std::vector<Eigen::VectorXd> raw_;
-    Eigen::MatrixXd b_, q_, g_matrix_, h_;
+    std::vector<Column> raw_;
+    SparseMatrix b_, jb_;
+    Eigen::MatrixXd h_;
     Eigen::VectorXd g_, theta_, reduced_;
+    mutable std::map<std::vector<int>, Eigen::MatrixXd> covariances_;
 };
 
 }  // namespace layproof::control::internal

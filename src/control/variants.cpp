@@ -29,6 +29,30 @@ bool has_plan_twice(const Gathered& all, int list) {
                          [&](const Entry& e) { return e.list == list && e.has_plan; }) >= 2;
 }
 
+bool may_come_in_another_unit(Trap trap) {
+    return trap == Trap::axes_exchanged || trap == Trap::mirrored || trap == Trap::turned ||
+           trap == Trap::shifted;
+}
+
+/// A list in another frame is often in another unit too: what one program wrote another reads.
+void add_with_unit(std::vector<Variant>& variants) {
+    std::vector<Variant> both;
+    for (const Variant& frame : variants) {
+        if (!may_come_in_another_unit(frame.trap)) continue;
+        for (const Variant& unit : variants) {
+            if (unit.trap != Trap::wrong_unit || unit.list != frame.list ||
+                unit.choice != frame.choice)
+                continue;
+            Variant v = frame;
+            v.ratio = unit.ratio;
+            v.also = Trap::wrong_unit;
+            v.prior = frame.prior * unit.prior / kNothingWrongFrequency;
+            both.push_back(std::move(v));
+        }
+    }
+    for (Variant& v : both) variants.push_back(std::move(v));
+}
+
 }  // namespace
 
 std::vector<Variant> plain_variants(const Gathered& all) {
@@ -109,6 +133,7 @@ std::vector<Variant> variants_of(const Gathered& all) {
     // several.
     for (Variant& v : with_choices)
         if (v.trap == Trap::grid_for_ground) v.prior *= 0.5;
+    add_with_unit(with_choices);
     return with_choices;
 }
 

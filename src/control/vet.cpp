@@ -49,7 +49,9 @@ public:
         out_.notices = all_.notices;
         structure();
         if (all_.marks.empty()) return std::move(out_);
-        explained_ = internal::explain(all_);
+        internal::keep_plain_poses(all_);
+        explained_ = internal::explain(all_, options_.workers);
+        if (explained_.stopped) return stopped();
         if (explained_.plain < 0) {
             out_.notices.emplace_back("The evidence could not be put together.");
             return std::move(out_);
@@ -58,7 +60,9 @@ public:
         group();
         marks();
         verdict();
-        out_.traps = internal::views_of(all_, explained_);
+        auto views = internal::views_of(all_, explained_, options_.workers);
+        if (!views) return stopped();
+        out_.traps = std::move(*views);
         for (TrapView& view : out_.traps)
             for (const Member& member : member_of_)
                 if (member.trap == view.trap) view.probability += member.probability;
@@ -70,6 +74,12 @@ public:
     }
 
 private:
+    static Vetting stopped() {
+        Vetting out;
+        out.stopped = true;
+        return out;
+    }
+
     const Read& plain_read() const {
         return explained_.reads[static_cast<std::size_t>(explained_.plain)];
     }
@@ -120,6 +130,18 @@ private:
             out.amount.north_m = -solved->shift_m.y();
         }
         return out;
+    }
+
+    /// The second trap of a reading that has two; what the ratio says is its own.
+    void add_second(const internal::Variant& v, std::vector<Member>& out) const {
+        if (v.also == Trap::nothing_wrong || out.empty()) return;
+        Member second;
+        second.trap = v.also;
+        second.list = out.back().list;
+        second.subjects = out.back().subjects;
+        second.amount.ratio = v.ratio;
+        out.back().amount.ratio.reset();
+        out.push_back(std::move(second));
     }
 
     std::vector<std::string> subjects_of(const Pattern& p) const {
@@ -184,7 +206,7 @@ private:
         const auto size =
             std::max_element(w.sizes.begin(), w.sizes.end(),
                              [](const auto& a, const auto& b) { return a.second < b.second; });
-        return r.evidences->fit(r.evidences->columns_of(w.patterns), size->first);
+        return r.errors().fit(r.errors().columns_of(w.patterns), size->first);
     }
 
     std::vector<Member> members_of(const Weighed& w) const {
@@ -193,6 +215,7 @@ private:
         const internal::Variant& v = r != nullptr ? r->variant : w.variant;
         if (w.patterns.empty()) {
             out.push_back(reading_member(v, r != nullptr ? &r->solved : nullptr));
+            add_second(v, out);
         } else {
             const ColumnFit fit = likeliest_fit(w);
             if (w.trap == Trap::other_revision) {
@@ -201,7 +224,7 @@ private:
                 set.list = all_.list_names[static_cast<std::size_t>(w.variant.list)];
                 for (const int p : w.patterns) {
                     const std::string& name =
-                        mark_name(r->evidences->patterns()[static_cast<std::size_t>(p)].mark);
+                        mark_name(r->errors().patterns()[static_cast<std::size_t>(p)].mark);
                     if (std::find(set.subjects.begin(), set.subjects.end(), name) ==
                         set.subjects.end())
                         set.subjects.push_back(name);
@@ -215,9 +238,10 @@ private:
                 }
                 Member reading = reading_member(v, &r->solved);
                 if (reading.trap != Trap::nothing_wrong) out.push_back(std::move(reading));
+                add_second(v, out);
                 Eigen::Index at = 0;
                 for (const int p : w.patterns) {
-                    const Pattern& pattern = r->evidences->patterns()[static_cast<std::size_t>(p)];
+                    const Pattern& pattern = r->errors().patterns()[static_cast<std::size_t>(p)];
                     out.push_back(error_member(pattern, fit.mean, fit.covariance, at));
                     at += pattern.columns;
                 }
@@ -236,8 +260,8 @@ private:
     std::optional<Member> two_entries(const Weighed& w, const Read& r) const {
         if (all_.lists < 2 || w.patterns.size() != 2 || r.variant.trap != Trap::nothing_wrong)
             return std::nullopt;
-        const Pattern& a = r.evidences->patterns()[static_cast<std::size_t>(w.patterns[0])];
-        const Pattern& b = r.evidences->patterns()[static_cast<std::size_t>(w.patterns[1])];
+        const Pattern& a = r.errors().patterns()[static_cast<std::size_t>(w.patterns[0])];
+        const Pattern& b = r.errors().patterns()[static_cast<std::size_t>(w.patterns[1])];
         if (a.trap != Trap::entry_wrong || b.trap != Trap::entry_wrong || a.list != b.list ||
             a.mark == b.mark || plain_member(r.variant).trap != Trap::nothing_wrong)
             return std::nullopt;
@@ -366,8 +390,7 @@ private:
     bool same_trace(const Weighed& a, const Weighed& b) const {
         if (a.read < 0 || a.read != b.read || a.patterns.size() != 1 || b.patterns.size() != 1)
             return false;
-        const internal::Evidences& e =
-            *explained_.reads[static_cast<std::size_t>(a.read)].evidences;
+        const internal::Evidences& e = explained_.reads[static_cast<std::size_t>(a.read)].errors();
         const std::vector<int> first = e.columns_of(a.patterns);
         const std::vector<int> second = e.columns_of(b.patterns);
         constexpr double kSameMisfit = 0.01;
@@ -403,14 +426,9 @@ private:
         double plan = 1.0;
         double height = 1.0;
         const auto posterior = [&](const std::vector<int>& rows) {
-            MatrixXd c(static_cast<Eigen::Index>(rows.size()),
-                       static_cast<Eigen::Index>(rows.size()));
-            for (std::size_t a = 0; a < rows.size(); ++a)
-                for (std::size_t b = 0; b < rows.size(); ++b)
-                    c(static_cast<Eigen::Index>(a), static_cast<Eigen::Index>(b)) =
-                        r.evidences->covariance()(rows[a], rows[b]);
+            MatrixXd c = r.errors().covariance_of(rows);
             if (!columns.empty()) {
-                const MatrixXd by = r.evidences->by_amount(rows, columns);
+                const MatrixXd by = r.errors().by_amount(rows, columns);
                 c += by * fit.covariance * by.transpose();
             }
             return c;
@@ -458,9 +476,9 @@ private:
             const int at = w.read >= 0 ? w.read : explained_.plain;
             const Read& r = explained_.reads[static_cast<std::size_t>(at)];
             total += w.weight;
-            const std::vector<int> columns = r.evidences->columns_of(w.patterns);
+            const std::vector<int> columns = r.errors().columns_of(w.patterns);
             const auto one = [&](double share, const ColumnFit& fit) {
-                const VectorXd step = r.evidences->step(columns, fit.mean);
+                const VectorXd step = r.errors().step(columns, fit.mean);
                 for (std::size_t m = 0; m < sums.size(); ++m)
                     add_belief(m, w, r, share, columns, fit, step, where_[i], sums[m]);
             };
@@ -469,7 +487,7 @@ private:
             } else {
                 for (const auto& [sd, share] : w.sizes)
                     if (w.weight * share >= 0.1 * kNegligible)
-                        one(w.weight * share, r.evidences->fit(columns, sd));
+                        one(w.weight * share, r.errors().fit(columns, sd));
             }
         }
         for (std::size_t m = 0; m < sums.size(); ++m) out_.marks.push_back(mark(m, sums[m], total));
@@ -493,14 +511,14 @@ private:
         }
         const bool plan = s.plan_at[m] >= 0 && s.said_plan[m].has_value();
         const bool height = s.height_at[m] >= 0 && s.said_height[m].has_value();
-        const auto& patterns = plain_read().evidences->patterns();
+        const auto& patterns = plain_read().errors().patterns();
         for (std::size_t p = 0; p < patterns.size(); ++p) {
             if (patterns[p].mark != static_cast<int>(m)) continue;
             const bool is_plan = patterns[p].trap == Trap::mark_off;
             if (!is_plan && patterns[p].trap != Trap::mark_height_off) continue;
             const Eigen::SelfAdjointEigenSolver<MatrixXd> solver(
-                plain_read().evidences->information(
-                    plain_read().evidences->columns_of({static_cast<int>(p)})),
+                plain_read().errors().information(
+                    plain_read().errors().columns_of({static_cast<int>(p)})),
                 Eigen::EigenvaluesOnly);
             const double least = solver.eigenvalues().minCoeff();
             if (least <= kBaarda / (kHeld_m * kHeld_m)) continue;
@@ -570,8 +588,8 @@ private:
         const auto size = static_cast<Eigen::Index>(s.size[k]);
         const MatrixXd whitener = s.whitener[k];
         const MatrixXd colour = whitener.inverse();
-        const MatrixXd m = plain_read().evidences->reduced_block(block);
-        const VectorXd e = plain_read().evidences->reduced_misfit().segment(s.first_row[k], size);
+        const MatrixXd m = plain_read().errors().reduced_block(block);
+        const VectorXd e = plain_read().errors().reduced_misfit().segment(s.first_row[k], size);
         const VectorXd residual = -colour * e;
         const VectorXd weighted = -whitener.transpose() * e;
         const MatrixXd mw = whitener.transpose() * m * whitener;

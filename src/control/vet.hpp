@@ -22,6 +22,7 @@
 #include "adjust/tests.hpp"
 #include "control/evidence.hpp"
 #include "control/trap.hpp"
+#include "control/workers.hpp"
 #include "station/lay_prediction.hpp"
 
 namespace layproof::control {
@@ -37,6 +38,7 @@ struct VetOptions {
     double confidence = 0.95;
     /// Explanations less probable than this are not listed but never lost from the sum.
     double smallest_listed = 0.0005;
+    Workers* workers = nullptr;  ///< who does the work; null: this thread
 };
 
 /// How much, if the explanation holds. Lengths in m, ratios plain, angles in radians.
@@ -127,6 +129,7 @@ struct Vetting {
     std::vector<std::pair<std::string, std::string>> one_place;
     adjust::GlobalTest global_test;
     std::vector<std::string> notices;
+    bool stopped = false;  ///< the workers were told to end; nothing else here counts
 };
 
 Vetting vet(const Evidence& evidence, const VetOptions& options = {});

@@ -4,6 +4,8 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <numeric>
+#include <utility>
 
 namespace layproof::control::internal {
 namespace {
@@ -22,7 +24,7 @@ double least_eigenvalue(const Eigen::MatrixXd& m) {
 }
 
 void by_patterns(const Gathered& all, const Read& plain, std::vector<TrapView>& views) {
-    const auto& patterns = plain.evidences->patterns();
+    const auto& patterns = plain.errors().patterns();
     for (TrapView& view : views) {
         if (is_of_frame(view.trap) && view.trap != Trap::grid_for_ground) continue;
         const std::vector<double> sizes = prior_of(view.trap).sizes;
@@ -31,7 +33,7 @@ void by_patterns(const Gathered& all, const Read& plain, std::vector<TrapView>& 
         for (std::size_t p = 0; p < patterns.size(); ++p) {
             if (patterns[p].trap != view.trap) continue;
             const double shown = least_eigenvalue(
-                plain.evidences->information(plain.evidences->columns_of({static_cast<int>(p)})));
+                plain.errors().information(plain.errors().columns_of({static_cast<int>(p)})));
             if (shown >= least) continue;
             least = shown;
             if (patterns[p].mark >= 0)
@@ -47,7 +49,7 @@ void by_patterns(const Gathered& all, const Read& plain, std::vector<TrapView>& 
 
 /// Two entries of one list, those that show least, each by the middle size.
 void revision(const Gathered& all, const Read& plain, TrapView& view) {
-    const auto& patterns = plain.evidences->patterns();
+    const auto& patterns = plain.errors().patterns();
     const std::vector<double> sizes = prior_of(Trap::other_revision).sizes;
     const double typical = sizes[sizes.size() / 2];
     for (int l = 0; l < all.lists; ++l) {
@@ -55,8 +57,8 @@ void revision(const Gathered& all, const Read& plain, TrapView& view) {
         for (std::size_t p = 0; p < patterns.size(); ++p)
             if (patterns[p].trap == Trap::entry_wrong && patterns[p].list == l &&
                 patterns[p].kind == AmountKind::plan)
-                least.push_back(least_eigenvalue(plain.evidences->information(
-                    plain.evidences->columns_of({static_cast<int>(p)}))));
+                least.push_back(least_eigenvalue(
+                    plain.errors().information(plain.errors().columns_of({static_cast<int>(p)}))));
         if (least.size() < 2) continue;
         std::sort(least.begin(), least.end());
         const double shown = typical * typical * (least[0] + least[1]);
@@ -76,7 +78,8 @@ double trace_of(const Gathered& clean, const Variant& planted, const Variant& pl
 
 }  // namespace
 
-std::vector<TrapView> views_of(const Gathered& all, const Explained& explained) {
+std::optional<std::vector<TrapView>> views_of(const Gathered& all, const Explained& explained,
+                                              Workers* workers) {
     std::vector<TrapView> views;
     for (const Trap trap : all_traps()) {
         TrapView view;
@@ -97,39 +100,52 @@ std::vector<TrapView> views_of(const Gathered& all, const Explained& explained) 
             world = &explained.reads[static_cast<std::size_t>(w.read)];
             break;
         }
-    const Gathered clean = noise_free(all, world->solved);
-    Variant none = plain.variant;
-    std::vector<std::pair<double, Variant>> pairs;
-    for (const Variant& v : variants_of(all)) {
-        if (v.choice != none.choice) continue;
-        if (v.trap == Trap::names_exchanged) {
-            if (all.lists > 1 && v.list < 0) continue;
-            Gathered spoilt = clean;
-            plant(spoilt, v);
-            pairs.emplace_back(rough_statistic(spoilt, none), v);
-            continue;
-        }
-        TrapView& view = views[static_cast<std::size_t>(v.trap)];
-        const double shown = trace_of(clean, v, none);
-        if (all.lists > 1 && v.list < 0) {
-            view.hides_on_all = view.hides_on_all || shown < kUnseen;
-            continue;
-        }
-        if (view.sighting != Sighting::impossible && shown >= view.noncentrality) continue;
-        if (v.trap == Trap::grid_for_ground && view.sighting != Sighting::impossible) continue;
-        view.noncentrality = shown;
-        view.sighting = sighting_of(shown);
+    Gathered clean = noise_free(all, world->solved);
+    keep_plain_poses(clean);
+    const Variant& none = plain.variant;
+    std::vector<Variant> whole;
+    std::vector<Variant> exchanges;
+    for (Variant& v : variants_of(all)) {
+        if (v.choice != none.choice || v.also != Trap::nothing_wrong) continue;
+        if (v.trap != Trap::names_exchanged)
+            whole.push_back(std::move(v));
+        else if (all.lists == 1 || v.list >= 0)
+            exchanges.push_back(std::move(v));
     }
-    std::stable_sort(pairs.begin(), pairs.end(),
-                     [](const auto& a, const auto& b) { return a.first < b.first; });
-    if (pairs.size() > kMostPairs) pairs.resize(kMostPairs);
-    TrapView& exchanged = views[static_cast<std::size_t>(Trap::names_exchanged)];
-    for (const auto& [rough, v] : pairs) {
-        const double shown = trace_of(clean, v, none);
-        if (exchanged.sighting != Sighting::impossible && shown >= exchanged.noncentrality)
+    std::vector<double> shown(whole.size());
+    std::vector<double> rough(exchanges.size());
+    if (!each(workers, whole.size(), 0.85, 0.92,
+              [&](std::size_t i) { shown[i] = trace_of(clean, whole[i], none); }) ||
+        !each(workers, exchanges.size(), 0.92, 0.97, [&](std::size_t i) {
+            Gathered spoilt = clean;
+            plant(spoilt, exchanges[i]);
+            rough[i] = rough_statistic(spoilt, none);
+        }))
+        return std::nullopt;
+    for (std::size_t i = 0; i < whole.size(); ++i) {
+        const Variant& v = whole[i];
+        TrapView& view = views[static_cast<std::size_t>(v.trap)];
+        if (all.lists > 1 && v.list < 0) {
+            view.hides_on_all = view.hides_on_all || shown[i] < kUnseen;
             continue;
-        exchanged.noncentrality = shown;
-        exchanged.sighting = sighting_of(shown);
+        }
+        if (view.sighting != Sighting::impossible && shown[i] >= view.noncentrality) continue;
+        if (v.trap == Trap::grid_for_ground && view.sighting != Sighting::impossible) continue;
+        view.noncentrality = shown[i];
+        view.sighting = sighting_of(shown[i]);
+    }
+    std::vector<std::size_t> order(exchanges.size());
+    std::iota(order.begin(), order.end(), std::size_t{0});
+    std::stable_sort(order.begin(), order.end(),
+                     [&](std::size_t a, std::size_t b) { return rough[a] < rough[b]; });
+    if (order.size() > kMostPairs) order.resize(kMostPairs);
+    TrapView& exchanged = views[static_cast<std::size_t>(Trap::names_exchanged)];
+    for (const std::size_t i : order) {
+        const double trace = trace_of(clean, exchanges[i], none);
+        if (exchanged.sighting != Sighting::impossible && trace >= exchanged.noncentrality)
+            continue;
+        exchanged.noncentrality = trace;
+        exchanged.sighting = sighting_of(trace);
     }
     // What stands on the paper itself is always seen.
     for (const Trap trap : {Trap::duplicate_name, Trap::one_place})

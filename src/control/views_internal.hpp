@@ -1,6 +1,7 @@
 #pragma once
 // What each trap would show with the evidence at hand.
 
+#include <optional>
 #include <vector>
 
 #include "control/explain_internal.hpp"
@@ -8,7 +9,9 @@
 
 namespace layproof::control::internal {
 
-/// One for each trap of the catalogue, probabilities left open.
-std::vector<TrapView> views_of(const Gathered& all, const Explained& explained);
+/// One for each trap of the catalogue, probabilities left open; nothing when the workers were told
+/// to end.
+std::optional<std::vector<TrapView>> views_of(const Gathered& all, const Explained& explained,
+                                              Workers* workers);
 
 }  // namespace layproof::control::internal

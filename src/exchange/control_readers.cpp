@@ -2,22 +2,22 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <array>
 #include <utility>
 #include <vector>
 
+#include "exchange/import.hpp"
 #include "exchange/rows_internal.hpp"
 #include "exchange/text.hpp"
 
 namespace layproof::exchange {
 namespace {
 
-using internal::kCoordinate;
 using internal::read_rows;
 
 using Kind = CellKind;
 
-constexpr Range kStandardDeviation{0.0, 100.0, true, "a standard deviation from 0 to 100 m"};
 constexpr Range kMeasuredSd{0.0, 100.0, false, "a standard deviation above 0, at most 100 m"};
 constexpr Range kDistance{0.0, kLargestDistance_m, false, "a distance above 0, at most 100,000 m"};
 constexpr Range kRise{-10000.0, 10000.0, true, "a height difference within 10,000 m"};
@@ -47,36 +47,12 @@ Result<Table<frame::Mark>> read_named(const Document& document, const ReadOption
     if (!opened) return opened.refusal();
     TableReader& table = *opened;
     const std::size_t name = column_index(spec, name_column);
-    const std::size_t east = column_index(spec, "east");
-    const std::size_t north = column_index(spec, "north");
-    const std::size_t height = column_index(spec, "height");
-    const bool has_sd = word == "marks";
+    const internal::PlaceColumns columns(spec);
     int number = 0;
     auto rows = read_rows<frame::Mark>(table, [&](frame::Mark& row) {
         ++number;
         row.name = table.is_blank(name) ? fmt::format("#{}", number) : table.name(name);
-        row.east_m = table.length_m(east, kCoordinate);
-        row.north_m = table.length_m(north, kCoordinate);
-        row.height_m = table.length_m(height, kCoordinate);
-        if (has_sd) {
-            const auto sd = [&](std::string_view column) {
-                return table.length_m(column_index(spec, column), kStandardDeviation)
-                    .value_or(frame::kDefaultMarkSd_m);
-            };
-            row.sd_east_m = sd("sd_east");
-            row.sd_north_m = sd("sd_north");
-            row.sd_height_m = sd("sd_height");
-        }
-        row.note = table.note();
-        if (table.refusal()) return;
-        if (row.east_m.has_value() != row.north_m.has_value()) {
-            table.refuse(ErrorCode::value_missing, row.east_m ? north : east,
-                         row.east_m ? "an east without a north" : "a north without an east",
-                         "both east and north, or neither for a height mark");
-        } else if (!row.east_m && !row.height_m) {
-            table.refuse(ErrorCode::value_missing, east, "a mark without coordinates",
-                         "east and north, a height, or all three");
-        }
+        internal::read_place(table, columns, row);
     });
     if (!rows) return rows.refusal();
     if (rows->empty())
@@ -84,7 +60,7 @@ Result<Table<frame::Mark>> read_named(const Document& document, const ReadOption
                        {document.name, 0, 0},
                        "a header without any mark",
                        "one row for each mark"};
-    return Table<frame::Mark>{std::move(rows).value(), table.length_unit(east),
+    return Table<frame::Mark>{std::move(rows).value(), table.length_unit(columns.east),
                               table.take_notices()};
 }
 
@@ -97,7 +73,51 @@ void read_ends(TableReader& table, std::size_t from, std::size_t to, Row& row) {
         table.refuse(ErrorCode::out_of_range, to, in_quotes(row.to), "another mark than `from`");
 }
 
+Result<Table<frame::Mark>> read_open_list(const Document& document, bool is_drawing,
+                                          const ReadOptions& options) {
+    auto file = read_open_format(document, options);
+    if (!file) return file.refusal();
+    Table<frame::Mark> out;
+    out.unit = file->unit.unit;
+    const bool tells = std::any_of(file->points.begin(), file->points.end(),
+                                   [](const auto& p) { return p.is_control; });
+    for (const ImportedPoint& point : file->points) {
+        if (!is_drawing && tells && !point.is_control) continue;
+        frame::Mark mark;
+        mark.name = point.name;
+        mark.east_m = point.east_m;
+        mark.north_m = point.north_m;
+        mark.height_m = point.height_m;
+        const auto sd = [](const std::optional<float>& stated) {
+            return stated ? static_cast<double>(*stated) : frame::kDefaultMarkSd_m;
+        };
+        mark.sd_east_m = sd(point.sd_east_m);
+        mark.sd_north_m = sd(point.sd_north_m);
+        mark.sd_height_m = sd(point.sd_height_m);
+        mark.place = {document.name, point.line, point.column};
+        out.rows.push_back(std::move(mark));
+    }
+    if (out.rows.empty())
+        return Refusal{ErrorCode::no_marks,
+                       {document.name, 0, 0},
+                       "a file without points",
+                       "at least one point"};
+    out.notices = std::move(file->notices);
+    for (std::string& sentence : sentences(*file)) out.notices.push_back(std::move(sentence));
+    return out;
+}
+
 }  // namespace
+
+Result<Table<frame::Mark>> read_any_sheet(const Document& document, const ReadOptions& options) {
+    return format_of(document) == FileFormat::delimited ? read_sheet(document, options)
+                                                        : read_open_list(document, false, options);
+}
+
+Result<Table<frame::Mark>> read_any_drawing(const Document& document, const ReadOptions& options) {
+    return format_of(document) == FileFormat::delimited ? read_sheet(document, options)
+                                                        : read_open_list(document, true, options);
+}
 
 Result<Table<frame::Mark>> read_sheet(const Document& document, const ReadOptions& options) {
     auto marks = read_named(document, options, "marks", "mark");

@@ -35,7 +35,7 @@ NameKind name_kind(const std::string& text) {
 /// Squares of a side, so that a text finds the points near it.
 class Squares {
 public:
-    Squares(const std::vector<DrawnPoint>& points, double side) : points_(points), side_(side) {
+    Squares(const std::vector<DrawnPoint>& points, double side) : side_(side) {
         for (std::size_t i = 0; i < points.size(); ++i) {
             if (points[i].text >= 0 || !points[i].at.allFinite()) continue;
             squares_[key(cell(points[i].at.x()), cell(points[i].at.y()))].push_back(i);
@@ -68,7 +68,6 @@ private:
         return bits(x) * 0x9E3779B97F4A7C15ULL ^ bits(y);
     }
 
-    const std::vector<DrawnPoint>& points_;
     double side_;
     std::unordered_map<std::uint64_t, std::vector<std::size_t>> squares_;
 };

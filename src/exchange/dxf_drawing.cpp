@@ -19,6 +19,7 @@ namespace {
 using Eigen::Vector3d;
 
 constexpr std::size_t kDeepestBlock = 16;
+constexpr std::size_t kHeldEntities = 4096;
 constexpr std::size_t kUnfoldedAtLeast = 20'000;
 constexpr std::size_t kUnfoldedForEach = 1000;
 constexpr std::size_t kMostTextBytes = std::size_t{256} << 20U;
@@ -103,6 +104,8 @@ private:
     using Groups = std::vector<DxfGroup>;
 
     Result<Done> read_header();
+    template <class Take>
+    Result<Done> each_in_section(std::string_view type, Take take);
     Result<Done> read_tables();
     Result<Done> read_blocks();
     Result<Done> read_entities(std::vector<Entity>& into, std::string_view end_word);
@@ -117,6 +120,7 @@ private:
     Result<Done> fill_polyline(const Groups& groups, Entity& entity);
     Result<Done> skip_section();
 
+    Result<Done> unfold_model();
     Result<Done> unfold(const std::vector<Entity>& entities, const Map& map, int layer);
     Result<Done> unfold_insert(const Entity& insert, const Map& map, int layer);
     void place_text(const DrawnText& text, const Map& map, int layer);
@@ -140,8 +144,8 @@ private:
     std::unordered_map<std::string, int> numbers_;
     std::unordered_map<int, Block> blocks_;
     std::unordered_set<int> hidden_layers_;
-    int paper_ = 0;
-    std::vector<Entity> model_;
+    std::vector<Entity> model_;  ///< still to be unfolded
+    bool is_unfolding_ = false;  ///< some of the model space is
     std::vector<int> open_blocks_;
     std::size_t count_ = 0;  ///< unfolded
     std::size_t unfold_limit_ = 0;
@@ -225,7 +229,9 @@ Result<Done> DrawingReader::read_header() {
     }
 }
 
-Result<Done> DrawingReader::read_tables() {
+/// Calls `take` with the groups of each thing of that type up to the end of the section.
+template <class Take>
+Result<Done> DrawingReader::each_in_section(std::string_view type, Take take) {
     DxfGroup g;
     Groups groups;
     for (;;) {
@@ -238,9 +244,16 @@ Result<Done> DrawingReader::read_tables() {
             groups_.back();
             return Done{};
         }
-        if (g.value != "LAYER") continue;
+        if (g.value != type) continue;
         const auto more_groups = collect(groups);
         if (!more_groups) return more_groups.refusal();
+        auto done = take(groups);
+        if (!done) return done;
+    }
+}
+
+Result<Done> DrawingReader::read_tables() {
+    return each_in_section("LAYER", [&](const Groups& groups) -> Result<Done> {
         int layer = -1;
         bool is_hidden = false;
         for (const DxfGroup& v : groups) {
@@ -252,25 +265,12 @@ Result<Done> DrawingReader::read_tables() {
             if (v.code == 70 && std::fmod(std::abs(*value), 2.0) == 1.0) is_hidden = true;
         }
         if (layer >= 0 && is_hidden) hidden_layers_.insert(layer);
-    }
+        return Done{};
+    });
 }
 
 Result<Done> DrawingReader::read_blocks() {
-    DxfGroup g;
-    Groups groups;
-    for (;;) {
-        const auto more = groups_.next(g);
-        if (!more) return more.refusal();
-        if (!*more) return Done{};
-        if (g.code != 0) continue;
-        if (g.value == "ENDSEC") return Done{};
-        if (g.value == "EOF") {
-            groups_.back();
-            return Done{};
-        }
-        if (g.value != "BLOCK") continue;
-        const auto more_groups = collect(groups);
-        if (!more_groups) return more_groups.refusal();
+    return each_in_section("BLOCK", [&](const Groups& groups) -> Result<Done> {
         int name = -1;
         Block block;
         for (const DxfGroup& v : groups) {
@@ -281,9 +281,9 @@ Result<Done> DrawingReader::read_blocks() {
             block.base[v.code / 10 - 1] = *value;
         }
         auto done = read_entities(block.entities, "ENDBLK");
-        if (!done) return done;
-        if (name >= 0) blocks_.insert_or_assign(name, std::move(block));
-    }
+        if (done && name >= 0) blocks_.insert_or_assign(name, std::move(block));
+        return done;
+    });
 }
 
 Result<Done> DrawingReader::read_entities(std::vector<Entity>& into, std::string_view end_word) {
@@ -300,7 +300,21 @@ Result<Done> DrawingReader::read_entities(std::vector<Entity>& into, std::string
         }
         const auto read = read_entity(g.value, g.line, into);
         if (!read) return read.refusal();
+        // Layers and blocks stand before what uses them: a large drawing need not be held twice.
+        if (&into != &model_ || model_.size() < kHeldEntities) continue;
+        is_unfolding_ = true;
+        auto done = unfold_model();
+        if (!done) return done;
     }
+}
+
+/// What was read of the model space so far, as geometry.
+Result<Done> DrawingReader::unfold_model() {
+    // A few lines of text must not become millions of points.
+    unfold_limit_ = std::min(kMostImported, kUnfoldedAtLeast + kUnfoldedForEach * read_count_);
+    auto done = unfold(model_, Map{}, -1);
+    model_.clear();
+    return done;
 }
 
 Result<Done> DrawingReader::set_common(const Groups& groups, Entity& entity,
@@ -768,6 +782,11 @@ Result<Drawing> DrawingReader::read() {
         if (!named) return named.refusal();
         if (!*named) break;
         Result<Done> done = Done{};
+        if (is_unfolding_ && (g.value == "TABLES" || g.value == "BLOCKS")) {
+            return Refusal{ErrorCode::not_well_formed, groups_.place(g),
+                           in_quotes(g.value) + " again, behind the entities",
+                           "layers and blocks before what uses them"};
+        }
         if (g.value == "HEADER") {
             done = read_header();
         } else if (g.value == "TABLES") {
@@ -785,9 +804,7 @@ Result<Drawing> DrawingReader::read() {
         return Refusal{ErrorCode::not_well_formed, groups_.place(), "the end of the bytes",
                        "EOF at the end of a DXF file: this one was cut short"};
     }
-    // A few lines of text must not become millions of points.
-    unfold_limit_ = std::min(kMostImported, kUnfoldedAtLeast + kUnfoldedForEach * read_count_);
-    auto done = unfold(model_, Map{}, -1);
+    auto done = unfold_model();
     if (!done) return done.refusal();
     return std::move(drawing_);
 }

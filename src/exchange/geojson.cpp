@@ -252,15 +252,16 @@ Result<GeographicPoints> read_geographic_points(const Document& document) {
     return Reader(document).read(*root);
 }
 
-Result<Import> read_geojson(const Document& document, const ReadOptions&,
-                            const ProjectedFrame* frame) {
+Result<Import> read_geojson(const Document& document, const ReadOptions& options) {
     auto read = read_geographic_points(document);
     if (!read) return read.refusal();
-    if (frame == nullptr) {
+    const SiteFrame* const site = options.site;
+    if (site == nullptr) {
         return Refusal{ErrorCode::value_missing,
                        {document.name, 1, 1},
-                       "longitudes and latitudes, without a projected frame for them",
-                       "the site's coordinate system, or points in its plane coordinates"};
+                       "longitudes and latitudes, without a projected coordinate system for them",
+                       "the site's coordinate system (--site-crs EPSG:...), or points in its plane "
+                       "coordinates"};
     }
     Import import;
     import.format = FileFormat::geojson;
@@ -269,15 +270,15 @@ Result<Import> read_geojson(const Document& document, const ReadOptions&,
     import.unit.metres_per_unit = 1.0;
     import.unit.unit = measure::LengthUnit::metre;
     import.unit.words = "degrees on WGS 84 (RFC 7946)";
-    import.frame = frame->name();
+    import.frame = site->words();
     import.left = std::move(read->left);
     import.notices = std::move(read->notices);
     import.notices.push_back(fmt::format(
-        "{}: WGS 84 was taken for the datum of {}; they may differ by some metres, and heights "
-        "are above the ellipsoid",
-        document.name, in_quotes(frame->name())));
+        "{}: turned into {}. WGS 84 was taken for its datum, which may differ by some metres, and "
+        "heights are above the ellipsoid",
+        document.name, site->words()));
     for (GeographicPoint& p : read->points) {
-        const auto grid = frame->to_grid(p.position);
+        const auto grid = site->to_site(p.position);
         if (!grid) {
             Refusal refusal = grid.refusal();
             refusal.place = {document.name, p.line, p.column};
@@ -295,6 +296,19 @@ Result<Import> read_geojson(const Document& document, const ReadOptions&,
         import.points.push_back(std::move(point));
     }
     return import;
+}
+
+Result<GeographicPoint> geographic_point(const SiteFrame& site, const std::string& name,
+                                         const Eigen::Vector2d& site_m,
+                                         std::optional<double> height_m, std::string note) {
+    const auto position = site.to_geographic(site_m);
+    if (!position) return position.refusal();
+    GeographicPoint out;
+    out.name = name;
+    out.position = *position;
+    out.height_m = height_m;
+    out.note = std::move(note);
+    return out;
 }
 
 std::string write_geojson(std::span<const GeographicPoint> points) {

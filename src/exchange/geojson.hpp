@@ -4,7 +4,7 @@
 //   refused as not_geographic: a crs member that names another system, positions outside ±180° and
 //   ±90°, points more than 2° apart (a site is not, a building grid in metres read as degrees is),
 //   heights are metres above the ellipsoid;
-//   to become site coordinates they need a projected frame.
+//   to become site coordinates they need the site's frame (exchange/site_frame.hpp).
 // Datums are not shifted: WGS 84 and a national datum differ by up to a few metres, so such points
 // are for an overview, not for control. Positions with fewer than 8 decimals are told of: 1 mm is
 // 9e-9° of latitude.
@@ -16,7 +16,7 @@
 #include <span>
 
 #include "exchange/import.hpp"
-#include "exchange/projected_frame.hpp"
+#include "exchange/site_frame.hpp"
 
 namespace layproof::exchange {
 
@@ -38,9 +38,13 @@ struct GeographicPoints {
 
 Result<GeographicPoints> read_geographic_points(const Document& document);
 
-/// In the frame's grid; without a frame refused with value_missing and the reason.
-Result<Import> read_geojson(const Document& document, const ReadOptions& options = {},
-                            const ProjectedFrame* frame = nullptr);
+/// In the coordinates of ReadOptions::site; without it refused with value_missing and the reason.
+Result<Import> read_geojson(const Document& document, const ReadOptions& options = {});
+
+/// A point of the site as it goes out: its position on WGS 84, with a note of its own.
+Result<GeographicPoint> geographic_point(const SiteFrame& site, const std::string& name,
+                                         const Eigen::Vector2d& site_m,
+                                         std::optional<double> height_m, std::string note);
 
 /// A FeatureCollection of points with 9 decimals of a degree; heights with 4 decimals. Positions
 /// that are not finite are left out.

@@ -12,6 +12,7 @@
 
 #include "exchange/ifc_model_internal.hpp"
 #include "exchange/landxml.hpp"
+#include "exchange/readers.hpp"
 #include "exchange/text.hpp"
 
 namespace layproof::exchange {
@@ -43,6 +44,8 @@ private:
     Result<Done> read_elements(const char* type, PointSource source);
     Result<Done> read_element(const StepRecord& element, PointSource source);
     Result<Done> read_map_conversion();
+    Result<Done> take_conversion(const StepRecord& record, frame::MapConversion c);
+    Result<Done> apply_map_conversion();
     Result<Done> read_crs(std::uint64_t id, frame::MapConversion& conversion);
     Result<bool> is_identity(std::uint64_t placement) const;
     Result<bool> is_anchor(const StepRecord& fastener);
@@ -384,60 +387,104 @@ Result<Done> Reader::read_crs(std::uint64_t id, frame::MapConversion& conversion
     return Done{};
 }
 
+/// Keeps it with its coordinate system, and says what is odd about it.
+Result<Done> Reader::take_conversion(const StepRecord& record, frame::MapConversion c) {
+    c.model_metres_per_unit = unit_m_;
+    if (const auto crs = record.reference(1)) {
+        auto done = read_crs(*crs, c);
+        if (!done) return done;
+    }
+    if (const auto context = record.reference(0)) {
+        const auto read = file_.record(*context);
+        if (!read) return read.refusal();
+        if (const auto world = read->reference(4)) {
+            const auto same = is_identity(*world);
+            if (!same) return same.refusal();
+            c.has_world_offset = !*same;
+        }
+    }
+    for (const std::string& warning : frame::resolve(c).warnings) {
+        import_.notices.push_back(fmt::format("{}:{}: {}", document_.name, record.line, warning));
+    }
+    import_.map_conversion = std::move(c);
+    return Done{};
+}
+
 Result<Done> Reader::read_map_conversion() {
-    for (const char* type : {"IFCMAPCONVERSION", "IFCMAPCONVERSIONSCALED"}) {
+    for (const char* type : {"IFCMAPCONVERSION", "IFCMAPCONVERSIONSCALED", "IFCRIGIDOPERATION"}) {
+        const bool is_rigid = std::string_view(type) == "IFCRIGIDOPERATION";
         for (const std::uint64_t id : file_.of_type(type)) {
             if (import_.map_conversion) {
-                import_.leave("IfcMapConversion", "one was taken already", model_.place(id));
+                import_.leave("map conversion", "one was taken already", model_.place(id));
                 continue;
             }
             const auto record = file_.record(id);
             if (!record) return record.refusal();
-            frame::MapConversion c;
-            c.model_metres_per_unit = unit_m_;
             const auto east = record->number(2);
             const auto north = record->number(3);
             const auto height = record->number(4);
-            if (!east || !north || !height) {
-                import_.leave("IfcMapConversion", "Eastings, Northings or height is missing",
+            if (!east || !north || (!height && !is_rigid)) {
+                import_.leave("map conversion", "Eastings, Northings or height is missing",
                               model_.place(id));
                 continue;
             }
+            if (is_rigid && record->at(2).text == "IFCPLANEANGLEMEASURE") {
+                import_.leave("map conversion", "its coordinates are angles", model_.place(id));
+                continue;
+            }
+            frame::MapConversion c;
+            c.is_rigid = is_rigid;
             c.eastings = *east;
             c.northings = *north;
-            c.orthogonal_height = *height;
-            c.x_axis_abscissa = record->number(5);
-            c.x_axis_ordinate = record->number(6);
-            c.scale = record->number(7);
-            c.factor_x = record->number(8);
-            c.factor_y = record->number(9);
-            c.factor_z = record->number(10);
-            if (const auto crs = record->reference(1)) {
-                auto done = read_crs(*crs, c);
-                if (!done) return done;
+            c.orthogonal_height = height.value_or(0.0);
+            if (!is_rigid) {
+                c.x_axis_abscissa = record->number(5);
+                c.x_axis_ordinate = record->number(6);
+                c.scale = record->number(7);
+                c.factor_x = record->number(8);
+                c.factor_y = record->number(9);
+                c.factor_z = record->number(10);
             }
-            if (const auto context = record->reference(0)) {
-                const auto read = file_.record(*context);
-                if (!read) return read.refusal();
-                if (const auto world = read->reference(4)) {
-                    const auto same = is_identity(*world);
-                    if (!same) return same.refusal();
-                    c.has_world_offset = !*same;
-                }
-            }
-            for (const std::string& warning : frame::resolve(c).warnings) {
-                import_.notices.push_back(
-                    fmt::format("{}:{}: {}", document_.name, record->line, warning));
-            }
-            import_.map_conversion = std::move(c);
+            auto done = take_conversion(*record, std::move(c));
+            if (!done) return done;
         }
     }
-    if (import_.map_conversion) {
-        import_.notices.push_back(fmt::format(
-            "{}: coordinates are the model's own; its map conversion to {} was not "
-            "applied",
-            document_.name, import_.frame.empty() ? "a map" : in_quotes(import_.frame)));
+    return Done{};
+}
+
+/// Every place in the model's own coordinates becomes one on the map.
+Result<Done> Reader::apply_map_conversion() {
+    const Place place{document_.name, 1, 1};
+    if (!import_.map_conversion)
+        return Refusal{ErrorCode::value_missing, place, "an IFC file without a map conversion",
+                       "one with a map conversion, or its own coordinates"};
+    const frame::ResolvedConversion conversion = frame::resolve(*import_.map_conversion);
+    if (!conversion.is_usable())
+        return Refusal{ErrorCode::out_of_range, place,
+                       conversion.warnings.empty() ? "a map conversion that cannot be"
+                                                   : conversion.warnings.front(),
+                       "a map conversion that can be applied"};
+    bool is_near = true;
+    const auto convert = [&](double east, double north, double height) {
+        const Vector3d out = conversion.to_map({east, north, height});
+        is_near = is_near && out.allFinite() && out.cwiseAbs().maxCoeff() <= kLargestCoordinate_m;
+        return out;
+    };
+    for (ImportedPoint& point : import_.points) {
+        const Vector3d at = convert(point.east_m, point.north_m, point.height_m.value_or(0.0));
+        point.east_m = at.x();
+        point.north_m = at.y();
+        if (point.height_m) point.height_m = at.z();
     }
+    for (frame::GridLine& line : import_.grid_lines) {
+        line.start_m = convert(line.start_m.x(), line.start_m.y(), 0.0).head<2>();
+        line.end_m = convert(line.end_m.x(), line.end_m.y(), 0.0).head<2>();
+    }
+    if (!is_near)
+        return Refusal{ErrorCode::out_of_range, place, "a map conversion that leads off the earth",
+                       "coordinates within 100,000,000 m"};
+    std::erase_if(import_.grid_lines,
+                  [](const frame::GridLine& line) { return !frame::is_line(line); });
     return Done{};
 }
 
@@ -459,6 +506,20 @@ Result<Done> Reader::read(const ReadOptions& options) {
     if (done) done = read_map_conversion();
     if (!done) return done;
     name_points();
+    if (options.apply_map_conversion) {
+        done = apply_map_conversion();
+        if (!done) return done;
+    }
+    if (import_.map_conversion) {
+        const std::string map = import_.frame.empty() ? "a map" : in_quotes(import_.frame);
+        import_.notices.push_back(
+            options.apply_map_conversion
+                ? fmt::format("{}: coordinates are those of {}: its map conversion was applied",
+                              document_.name, map)
+                : fmt::format("{}: coordinates are the model's own; its map conversion to {} was "
+                              "not applied",
+                              document_.name, map));
+    }
     for (const char* type : {"IFCBEAM", "IFCSLAB", "IFCWALL", "IFCWALLSTANDARDCASE", "IFCPLATE",
                              "IFCOPENINGELEMENT", "IFCBUILDINGELEMENTPROXY", "IFCMEMBER"}) {
         const auto& all = file_.of_type(type);

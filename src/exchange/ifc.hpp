@@ -4,7 +4,9 @@
 //
 // Coordinates are the project's own, in metres: placements run through their whole chain
 // (IfcLocalPlacement, IfcGridPlacement), x is taken as east and y as north. A map conversion is
-// read, judged (frame/map_conversion.hpp) and given beside them, not applied.
+// read, judged (frame/map_conversion.hpp) and given beside them; with
+// ReadOptions::apply_map_conversion points and grid lines are put on the map by it (value_missing
+// when there is none, out_of_range when it cannot be used).
 //
 // Taken:
 //   IfcGrid axes that are straight, with SameSense, as grid lines (family U, V or W of their grid);

@@ -2,6 +2,7 @@
 
 #include <proj.h>
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <utility>
@@ -206,12 +207,61 @@ Result<frame::GridFactors> ProjectedFrame::site_factors(const Eigen::Vector2d& g
                                                         double ellipsoid_height_m) const {
     const auto position = to_geographic(grid_m);
     if (!position) return position.refusal();
-    const auto at = factors(*position);
+    return site_factors(*position, ellipsoid_height_m);
+}
+
+Result<frame::GridFactors> ProjectedFrame::site_factors(const Geographic& position,
+                                                        double ellipsoid_height_m) const {
+    const auto at = factors(position);
     if (!at) return at.refusal();
     const double radius = frame::gaussian_radius_m(state_->semi_major_m, state_->inverse_flattening,
-                                                   position->latitude_rad);
+                                                   position.latitude_rad);
     return frame::GridFactors{at->point_scale(),
                               frame::elevation_factor(radius, ellipsoid_height_m)};
+}
+
+std::vector<std::string> projected_systems_at(const Geographic& place, std::size_t most) {
+    std::vector<std::string> out;
+    const ContextPtr context(proj_context_create());
+    if (!context || !std::isfinite(place.longitude_rad) || !std::isfinite(place.latitude_rad))
+        return out;
+    proj_log_func(context.get(), nullptr, say_nothing);
+    proj_context_set_enable_network(context.get(), 0);
+    const std::unique_ptr<PROJ_CRS_LIST_PARAMETERS, void (*)(PROJ_CRS_LIST_PARAMETERS*)> asked(
+        proj_get_crs_list_parameters_create(), proj_get_crs_list_parameters_destroy);
+    if (!asked) return out;
+    const PJ_TYPE projected = PJ_TYPE_PROJECTED_CRS;
+    const double longitude = place.longitude_rad / measure::kRadPerDeg;
+    const double latitude = place.latitude_rad / measure::kRadPerDeg;
+    asked->types = &projected;
+    asked->typesCount = 1;
+    asked->crs_area_of_use_contains_bbox = 1;
+    asked->bbox_valid = 1;
+    asked->west_lon_degree = asked->east_lon_degree = longitude;
+    asked->south_lat_degree = asked->north_lat_degree = latitude;
+    int count = 0;
+    PROJ_CRS_INFO** const list =
+        proj_get_crs_info_list_from_database(context.get(), "EPSG", asked.get(), &count);
+    if (list == nullptr) return out;
+    std::vector<int> codes;
+    for (int i = 0; i < count; ++i) {
+        if (list[i]->deprecated != 0 || list[i]->code == nullptr) continue;
+        const std::string_view code = list[i]->code;
+        int number = 0;
+        bool is_number = !code.empty() && code.size() < 8;
+        for (const char c : code) {
+            is_number = is_number && c >= '0' && c <= '9';
+            if (is_number) number = 10 * number + (c - '0');
+        }
+        if (is_number) codes.push_back(number);
+    }
+    proj_crs_info_list_destroy(list);
+    std::sort(codes.begin(), codes.end());
+    for (const int code : codes) {
+        if (out.size() >= most) break;
+        out.push_back("EPSG:" + std::to_string(code));
+    }
+    return out;
 }
 
 }  // namespace layproof::exchange

@@ -17,6 +17,7 @@
 #include <memory>
 #include <string>
 #include <string_view>
+#include <vector>
 
 #include <Eigen/Core>
 
@@ -61,11 +62,17 @@ public:
     /// Point scale and elevation factor at a grid point of the site, height above the ellipsoid.
     Result<frame::GridFactors> site_factors(const Eigen::Vector2d& grid_m,
                                             double ellipsoid_height_m) const;
+    Result<frame::GridFactors> site_factors(const Geographic& position,
+                                            double ellipsoid_height_m) const;
 
 private:
     struct State;
     explicit ProjectedFrame(std::unique_ptr<State> state);
     std::unique_ptr<State> state_;
 };
+
+/// "EPSG:…" of the projected systems in use (EPSG's list, not deprecated) whose area of use holds
+/// the place, in the order of their codes; at most `most`.
+std::vector<std::string> projected_systems_at(const Geographic& place, std::size_t most = 300);
 
 }  // namespace layproof::exchange

@@ -18,9 +18,10 @@ namespace {
 using internal::is_first;
 using internal::kCoordinate;
 using internal::Names;
+using internal::PlaceColumns;
+using internal::read_place;
 using internal::read_rows;
 
-constexpr Range kStandardDeviation{0.0, 100.0, true, "a standard deviation from 0 to 100 m"};
 constexpr Range kTolerance{0.0, 100.0, false, "a tolerance above 0, at most 100 m"};
 constexpr Range kHeightOverMark{-30.0, 30.0, true, "a height from -30 to 30 m"};
 constexpr Range kPrismConstant{-1.0, 1.0, true,
@@ -139,39 +140,16 @@ Result<Table<frame::Mark>> read_marks(const Document& document, const ReadOption
     if (!opened) return opened.refusal();
     TableReader& table = *opened;
     const std::size_t mark = column_index(spec, "mark");
-    const std::size_t east = column_index(spec, "east");
-    const std::size_t north = column_index(spec, "north");
-    const std::size_t height = column_index(spec, "height");
-    const std::size_t sd_east = column_index(spec, "sd_east");
-    const std::size_t sd_north = column_index(spec, "sd_north");
-    const std::size_t sd_height = column_index(spec, "sd_height");
+    const PlaceColumns columns(spec);
     const std::size_t role = column_index(spec, "role");
     Names names;
     OnePlace places(kOnePlace_m);
 
     auto rows = read_rows<frame::Mark>(table, [&](frame::Mark& row) {
         row.name = table.name(mark);
-        row.east_m = table.length_m(east, kCoordinate);
-        row.north_m = table.length_m(north, kCoordinate);
-        row.height_m = table.length_m(height, kCoordinate);
-        const auto sd = [&](std::size_t column) {
-            return table.length_m(column, kStandardDeviation).value_or(frame::kDefaultMarkSd_m);
-        };
-        row.sd_east_m = sd(sd_east);
-        row.sd_north_m = sd(sd_north);
-        row.sd_height_m = sd(sd_height);
         row.role = table.text(role);
-        row.note = table.note();
+        read_place(table, columns, row);
         if (table.refusal()) return;
-
-        if (row.east_m.has_value() != row.north_m.has_value()) {
-            table.refuse(ErrorCode::value_missing, row.east_m ? north : east,
-                         row.east_m ? "an east without a north" : "a north without an east",
-                         "both east and north, or neither for a height mark");
-        } else if (!row.east_m && !row.height_m) {
-            table.refuse(ErrorCode::value_missing, east, "a mark without coordinates",
-                         "east and north, a height, or all three");
-        }
         is_first(table, mark, row.name, names, ErrorCode::duplicate_mark);
         if (table.refusal() || !row.has_plan()) return;
         if (const auto other = places.add(*row.east_m, *row.north_m, row.height_m, row.name)) {
@@ -189,7 +167,7 @@ Result<Table<frame::Mark>> read_marks(const Document& document, const ReadOption
                        "one row for each mark"};
     }
     note_case_twins(table, names);
-    return finished(table, std::move(rows).value(), table.length_unit(east));
+    return finished(table, std::move(rows).value(), table.length_unit(columns.east));
 }
 
 Result<Table<measure::Sight>> read_sights(const Document& document, const ReadOptions& options) {

@@ -1,13 +1,16 @@
 #pragma once
-// What the readers of delimited files share: the loop over rows, and names that stand once.
+// What the readers of delimited files share: the loop over rows, the coordinates of a mark, and
+// names that stand once.
 
 #include <fmt/format.h>
 
+#include <optional>
 #include <string>
 #include <unordered_map>
 #include <utility>
 #include <vector>
 
+#include "exchange/readers.hpp"
 #include "exchange/table.hpp"
 #include "exchange/text.hpp"
 
@@ -15,6 +18,48 @@ namespace layproof::exchange::internal {
 
 inline constexpr Range kCoordinate{-kLargestCoordinate_m, kLargestCoordinate_m, true,
                                    "a coordinate within 100,000,000 m of zero"};
+
+inline constexpr Range kMarkSd{0.0, 100.0, true, "a standard deviation from 0 to 100 m"};
+
+/// Where a table of marks or points has its coordinates.
+struct PlaceColumns {
+    std::size_t east, north, height;
+    std::optional<std::size_t> sd_east, sd_north, sd_height;
+
+    explicit PlaceColumns(const TableSpec& spec)
+        : east(column_index(spec, "east")),
+          north(column_index(spec, "north")),
+          height(column_index(spec, "height")) {
+        if (spec.table != "marks") return;
+        sd_east = column_index(spec, "sd_east");
+        sd_north = column_index(spec, "sd_north");
+        sd_height = column_index(spec, "sd_height");
+    }
+};
+
+/// Fills coordinates, standard deviations and note, and refuses a row that has no place.
+inline void read_place(TableReader& table, const PlaceColumns& c, frame::Mark& row) {
+    row.east_m = table.length_m(c.east, kCoordinate);
+    row.north_m = table.length_m(c.north, kCoordinate);
+    row.height_m = table.length_m(c.height, kCoordinate);
+    const auto sd = [&](const std::optional<std::size_t>& column) {
+        return column ? table.length_m(*column, kMarkSd).value_or(frame::kDefaultMarkSd_m)
+                      : frame::kDefaultMarkSd_m;
+    };
+    row.sd_east_m = sd(c.sd_east);
+    row.sd_north_m = sd(c.sd_north);
+    row.sd_height_m = sd(c.sd_height);
+    row.note = table.note();
+    if (table.refusal()) return;
+    if (row.east_m.has_value() != row.north_m.has_value()) {
+        table.refuse(ErrorCode::value_missing, row.east_m ? c.north : c.east,
+                     row.east_m ? "an east without a north" : "a north without an east",
+                     "both east and north, or neither for a height mark");
+    } else if (!row.east_m && !row.height_m) {
+        table.refuse(ErrorCode::value_missing, c.east, "a mark without coordinates",
+                     "east and north, a height, or all three");
+    }
+}
 
 /// Name -> line of its first row.
 using Names = std::unordered_map<std::string, int>;

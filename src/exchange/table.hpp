@@ -23,9 +23,13 @@
 
 namespace layproof::exchange {
 
+class SiteFrame;
+
 struct ReadOptions {
     std::optional<measure::LengthUnit> unit;  ///< of --unit: for length columns that state none
     const ColumnMap* map = nullptr;
+    const SiteFrame* site = nullptr;    ///< GeoJSON becomes its coordinates; refused without it
+    bool apply_map_conversion = false;  ///< IFC: map coordinates in place of the model's own
 };
 
 struct ColumnSpec {

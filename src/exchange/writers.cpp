@@ -141,4 +141,18 @@ std::string write_points(std::span<const frame::DesignPoint> points, LengthUnit 
     return table.str();
 }
 
+std::string write_grid_lines(std::span<const frame::GridLine> lines, LengthUnit unit) {
+    TableWriter out("grid_lines", unit);
+    for (const frame::GridLine& line : lines) {
+        out.text(line.name)
+            .length(line.start_m.x())
+            .length(line.start_m.y())
+            .length(line.end_m.x())
+            .length(line.end_m.y())
+            .text(line.family);
+        out.end_row();
+    }
+    return out.str();
+}
+
 }  // namespace layproof::exchange

@@ -1,10 +1,11 @@
 #pragma once
-// Our four tables as CSV text with units in the header: what is written reads back the same, apart
+// Our tables as CSV text with units in the header: what is written reads back the same, apart
 // from the last digit of a length in feet or an angle.
 
 #include <span>
 #include <string>
 
+#include "frame/grid_line.hpp"
 #include "frame/mark.hpp"
 #include "measure/length.hpp"
 #include "measure/sight.hpp"
@@ -18,5 +19,6 @@ std::string write_marks(std::span<const frame::Mark> marks, measure::LengthUnit 
 std::string write_sights(std::span<const measure::Sight> sights, measure::LengthUnit unit);
 std::string write_setups(std::span<const station::Setup> setups, measure::LengthUnit unit);
 std::string write_points(std::span<const frame::DesignPoint> points, measure::LengthUnit unit);
+std::string write_grid_lines(std::span<const frame::GridLine> lines, measure::LengthUnit unit);
 
 }  // namespace layproof::exchange

@@ -41,7 +41,7 @@ void read_rotation(const MapConversion& c, ResolvedConversion& out) {
 
 void read_scale(const MapConversion& c, double map_unit, ResolvedConversion& out) {
     const double ratio = c.model_metres_per_unit / map_unit;
-    const double scale = c.scale.value_or(1.0);
+    const double scale = c.is_rigid ? ratio : c.scale.value_or(1.0);
     double factor = 1.0;
     if (near_one(scale / ratio, kSameScale)) {
         out.meaning = ScaleMeaning::units;

@@ -9,6 +9,9 @@
 // it should have is metres per model unit / metres per map unit. Grid factors belong into
 // IfcMapConversionScaled, but are found in S; then heights would be scaled too, which no height is.
 //
+// A rigid operation (IfcRigidOperation) is a shift by its two coordinates and height, given in the
+// map's unit: no turn, no scale.
+//
 // resolve() takes everything to metres and says what it made of S:
 //   units        S is the ratio of the units within 1e-7
 //   units_left   S is 1 or missing although the units differ: the units are converted anyway
@@ -37,6 +40,7 @@ struct MapConversion {
     double model_metres_per_unit = 1.0;
     std::optional<double> map_metres_per_unit;  ///< nothing: the model's unit counts
     std::string crs;                            ///< "EPSG:25832"
+    bool is_rigid = false;                      ///< IfcRigidOperation: the shift alone
     bool has_world_offset = false;  ///< the model's WorldCoordinateSystem is not the identity
 };
 

@@ -34,9 +34,21 @@ struct ScaleExplanation {
     std::string words;  ///< "US survey feet were read as international feet"
     double ratio = 1.0;
     double off_ppm = 0.0;  ///< seen ratio against this one
+    int mistakes = 0;      ///< how many it takes: 0 none, 1, or 2 (a unit and a factor)
 };
 
+/// What the two sets are called in the words.
+struct SetNames {
+    std::string first = "the first set";
+    std::string second = "the second set";
+};
+
+/// Every ratio that is looked for, "no scale" first, off_ppm left at 0.
+std::vector<ScaleExplanation> scale_candidates(const KnownFactors& factors = {},
+                                               const SetNames& names = {});
+
 std::vector<ScaleExplanation> explain_scale(double ratio, double sd_ppm,
-                                            const KnownFactors& factors = {});
+                                            const KnownFactors& factors = {},
+                                            const SetNames& names = {});
 
 }  // namespace layproof::frame

@@ -97,7 +97,8 @@ SiteFit fit_site(std::span<const SitePair> pairs, const SiteFitOptions& options)
     out.sd_scale_ppm = sd_m / lever / out.free_scale * kPpm;
     out.sd_rotation_rad = (freedom >= 4.0 ? out.s0_m : std::max(out.s0_m, options.expected_sd_m)) /
                           (lever * out.scale);
-    out.explanations = explain_scale(out.free_scale, out.sd_scale_ppm, options.factors);
+    out.explanations =
+        explain_scale(out.free_scale, out.sd_scale_ppm, options.factors, options.names);
 
     const PlanFit mirror = similarity_fit(mirrored, target);
     constexpr double kBetter = 100.0;  // of squares: ten times in length

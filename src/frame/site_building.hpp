@@ -34,9 +34,10 @@ struct SitePair {
 };
 
 struct SiteFitOptions {
-    std::optional<double> scale = 1.0;  ///< nothing: free
-    double expected_sd_m = 0.003;       ///< of a coordinate of one set against the other
-    KnownFactors factors;               ///< for the warning
+    std::optional<double> scale = 1.0;           ///< nothing: free
+    double expected_sd_m = 0.003;                ///< of a coordinate of one set against the other
+    KnownFactors factors;                        ///< for the warning
+    SetNames names{"the building", "the site"};  ///< in the warning
 };
 
 struct SiteFit {

@@ -3,8 +3,9 @@
 // maps, settings and decisions, and what every kept fact carries.
 //
 // The kinds of facts are: Document, frame::Mark, station::Setup, measure::Sight,
-// frame::DesignPoint, Tolerance, measure::Instrument, ColumnMap, Decision, Setting. A further kind
-// is a struct, its columns in kinds_internal.hpp, and a migration step that makes its table.
+// frame::DesignPoint, Tolerance, measure::Instrument, ColumnMap, Decision, Setting, control::Tape,
+// control::LevelRise, DrawnMark. A further kind is a struct, its columns in kinds_internal.hpp, and
+// a migration step that makes its table.
 
 #include <cstdint>
 #include <optional>
@@ -13,6 +14,7 @@
 #include <vector>
 
 #include "base/result.hpp"
+#include "control/evidence.hpp"
 #include "frame/mark.hpp"
 #include "job/digest.hpp"
 #include "job/fact_id.hpp"
@@ -69,6 +71,11 @@ struct ColumnMap {
 struct Setting {
     std::string name;
     std::string value;
+};
+
+/// A mark as a drawing has it: evidence about the control, never coordinates to lay from.
+struct DrawnMark {
+    frame::Mark mark;
 };
 
 enum class DecisionKind { set_aside, put_back, accept, mark_moved };

@@ -196,6 +196,9 @@ LAYPROOF_JOB_KIND(measure::Instrument);
 LAYPROOF_JOB_KIND(ColumnMap);
 LAYPROOF_JOB_KIND(Decision);
 LAYPROOF_JOB_KIND(Setting);
+LAYPROOF_JOB_KIND(control::Tape);
+LAYPROOF_JOB_KIND(control::LevelRise);
+LAYPROOF_JOB_KIND(DrawnMark);
 #undef LAYPROOF_JOB_KIND
 
 Result<Done> Job::copy_to(const std::string& path) const {

@@ -64,7 +64,8 @@ public:
                                        std::string_view note, std::span<const std::uint8_t> bytes);
 
     /// T: frame::Mark, station::Setup, measure::Sight, frame::DesignPoint, Tolerance,
-    /// measure::Instrument, ColumnMap, Decision, Setting. Refused: a number that is not finite, an
+    /// measure::Instrument, ColumnMap, Decision, Setting, control::Tape, control::LevelRise,
+    /// DrawnMark. Refused: a number that is not finite, an
     /// empty name, a source document or a decision's fact that the job does not hold.
     template <class T>
     Result<Added> add(const T& fact, const Source& source = {});
@@ -140,7 +141,8 @@ public:
     template <class T>
     Result<std::vector<Kept<T>>> all(AsOf as_of = {}) const;
 
-    /// Those that count. For sights, documents and decisions: all of them.
+    /// Those that count. For sights, documents, decisions, tapes, levels and marks as drawn: all of
+    /// them.
     template <class T>
     Result<std::vector<Kept<T>>> current(AsOf as_of = {}) const;
 

@@ -208,6 +208,45 @@ struct Kind<Setting> {
     }
 };
 
+template <>
+struct Kind<control::Tape> {
+    static constexpr const char* kWord = "tape";
+    template <class S, class V>
+    static void fields(S& s, V&& v) {
+        auto& [from, to, distance_m, sd_m, is_slope, place] = s;
+        v("from_mark", from);
+        v("to_mark", to);
+        v("distance_m", distance_m);
+        v("sd_m", sd_m);
+        v("is_slope", is_slope);
+        v("place", place);
+    }
+};
+
+template <>
+struct Kind<control::LevelRise> {
+    static constexpr const char* kWord = "level_rise";
+    template <class S, class V>
+    static void fields(S& s, V&& v) {
+        auto& [from, to, rise_m, sd_m, place] = s;
+        v("from_mark", from);
+        v("to_mark", to);
+        v("rise_m", rise_m);
+        v("sd_m", sd_m);
+        v("place", place);
+    }
+};
+
+template <>
+struct Kind<DrawnMark> {
+    static constexpr const char* kWord = "drawn_mark";
+    template <class S, class V>
+    static void fields(S& s, V&& v) {
+        auto& [mark] = s;
+        Kind<frame::Mark>::fields(mark, v);
+    }
+};
+
 /// Calls what with a Kind<T> for each kind there is.
 template <class What>
 void for_each_kind(What&& what) {
@@ -221,6 +260,9 @@ void for_each_kind(What&& what) {
     what(Kind<ColumnMap>{});
     what(Kind<Decision>{});
     what(Kind<Setting>{});
+    what(Kind<control::Tape>{});
+    what(Kind<control::LevelRise>{});
+    what(Kind<DrawnMark>{});
 }
 
 // Words of the enumerations as they stand in the file.

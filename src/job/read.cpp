@@ -145,7 +145,9 @@ std::string key_of(const Tolerance& fact) {
 
 template <class T>
 inline constexpr bool kAllCount =
-    std::is_same_v<T, measure::Sight> || std::is_same_v<T, Decision> || std::is_same_v<T, Document>;
+    std::is_same_v<T, measure::Sight> || std::is_same_v<T, Decision> ||
+    std::is_same_v<T, Document> || std::is_same_v<T, control::Tape> ||
+    std::is_same_v<T, control::LevelRise> || std::is_same_v<T, DrawnMark>;
 
 template <class T>
 std::vector<Kept<T>> kept_of(std::vector<Read<T>> reads) {
@@ -212,6 +214,9 @@ LAYPROOF_JOB_KIND(measure::Instrument);
 LAYPROOF_JOB_KIND(ColumnMap);
 LAYPROOF_JOB_KIND(Decision);
 LAYPROOF_JOB_KIND(Setting);
+LAYPROOF_JOB_KIND(control::Tape);
+LAYPROOF_JOB_KIND(control::LevelRise);
+LAYPROOF_JOB_KIND(DrawnMark);
 #undef LAYPROOF_JOB_KIND
 
 Result<std::vector<Kept<measure::Sight>>> Job::sights_of(const std::string& station,

@@ -208,9 +208,9 @@ constexpr std::array kGuarded1{
 };
 
 // The insert guard stops INSERT OR REPLACE, which deletes without asking the delete guard.
-std::string schema_1() {
-    std::string sql{kTables1};
-    for (const auto& [table, same] : kGuarded1) {
+std::string with_guards(std::string_view tables, std::span<const Guarded> guarded) {
+    std::string sql{tables};
+    for (const auto& [table, same] : guarded) {
         constexpr std::string_view kStop = "BEGIN SELECT RAISE(ABORT, 'facts are only added'); END";
         sql +=
             fmt::format("CREATE TRIGGER {0}_keep_update BEFORE UPDATE ON {0} {1};\n", table, kStop);
@@ -223,6 +223,49 @@ std::string schema_1() {
     }
     return sql;
 }
+
+/// Schema 2: what vetting measures besides sights, and marks as drawings have them.
+constexpr std::string_view kTables2 = R"sql(
+CREATE TABLE tape (
+    seq INTEGER PRIMARY KEY REFERENCES fact (seq),
+    from_mark TEXT NOT NULL,
+    to_mark TEXT NOT NULL,
+    distance_m REAL NOT NULL,
+    sd_m REAL NOT NULL,
+    is_slope INTEGER NOT NULL,
+    place_file TEXT NOT NULL,
+    place_line INTEGER NOT NULL,
+    place_column INTEGER NOT NULL
+) STRICT;
+CREATE TABLE level_rise (
+    seq INTEGER PRIMARY KEY REFERENCES fact (seq),
+    from_mark TEXT NOT NULL,
+    to_mark TEXT NOT NULL,
+    rise_m REAL NOT NULL,
+    sd_m REAL NOT NULL,
+    place_file TEXT NOT NULL,
+    place_line INTEGER NOT NULL,
+    place_column INTEGER NOT NULL
+) STRICT;
+CREATE TABLE drawn_mark (
+    seq INTEGER PRIMARY KEY REFERENCES fact (seq),
+    name TEXT NOT NULL,
+    east_m REAL,
+    north_m REAL,
+    height_m REAL,
+    sd_east_m REAL NOT NULL,
+    sd_north_m REAL NOT NULL,
+    sd_height_m REAL NOT NULL,
+    role TEXT NOT NULL,
+    note TEXT NOT NULL,
+    place_file TEXT NOT NULL,
+    place_line INTEGER NOT NULL,
+    place_column INTEGER NOT NULL
+) STRICT;
+)sql";
+constexpr std::array kGuarded2{Guarded{"tape", "seq = NEW.seq"},
+                               Guarded{"level_rise", "seq = NEW.seq"},
+                               Guarded{"drawn_mark", "seq = NEW.seq"}};
 
 using Objects = std::map<std::string, std::string>;
 
@@ -239,7 +282,8 @@ Result<Objects> objects_of(Db& db) {
 }  // namespace
 
 std::span<const Migration> migrations() {
-    static const std::array steps{Migration{1, schema_1()}};
+    static const std::array steps{Migration{1, with_guards(kTables1, kGuarded1)},
+                                  Migration{2, with_guards(kTables2, kGuarded2)}};
     return steps;
 }
 

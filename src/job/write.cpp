@@ -39,6 +39,15 @@ const std::string* name_of(const ColumnMap& fact) {
 const std::string* name_of(const Setting& fact) {
     return &fact.name;
 }
+const std::string* name_of(const control::Tape& fact) {
+    return &fact.from;
+}
+const std::string* name_of(const control::LevelRise& fact) {
+    return &fact.from;
+}
+const std::string* name_of(const DrawnMark& fact) {
+    return &fact.mark.name;
+}
 const std::string* name_of(const measure::Instrument&) {
     return nullptr;  // the assumed instrument has no name
 }
@@ -387,6 +396,9 @@ template Result<Added> Writing::add(const measure::Instrument&, const Source&);
 template Result<Added> Writing::add(const ColumnMap&, const Source&);
 template Result<Added> Writing::add(const Decision&, const Source&);
 template Result<Added> Writing::add(const Setting&, const Source&);
+template Result<Added> Writing::add(const control::Tape&, const Source&);
+template Result<Added> Writing::add(const control::LevelRise&, const Source&);
+template Result<Added> Writing::add(const DrawnMark&, const Source&);
 
 Result<Done> Writing::commit() {
     if (state_->broken) return *state_->broken;

@@ -16,10 +16,6 @@ using measure::Face;
 using measure::Purpose;
 using measure::Sight;
 
-/// Distance assumed for the covariance of an angle-only sight until a start value gives a better
-/// one.
-constexpr double kAssumedDistance_m = 30.0;
-
 bool is_control(const Sight& sight) {
     return sight.purpose == Purpose::control || sight.purpose == Purpose::check;
 }

@@ -53,7 +53,7 @@ inline void look(Vetted& out, const VetJob& clean) {
     using control::Trap;
     using namespace control::internal;
     const Gathered all = gather(clean.evidence);
-    const Explained explained = explain(all);
+    const Explained explained = explain(all, nullptr);
     if (explained.plain < 0) return;
     const Read& plain = explained.reads[static_cast<std::size_t>(explained.plain)];
     out.noncentrality = plain.statistic;
@@ -83,7 +83,9 @@ inline void look(Vetted& out, const VetJob& clean) {
         out.nearest = std::string(to_word(trap));
     };
     for (const Read& r : explained.reads) {
-        if (r.variant.trap == Trap::nothing_wrong || amounts_of(r.variant) > own) continue;
+        if (r.variant.trap == Trap::nothing_wrong || r.variant.also != Trap::nothing_wrong ||
+            amounts_of(r.variant) > own)
+            continue;
         std::vector<std::string> subjects;
         if (r.variant.mark_a >= 0)
             subjects = {all.marks[static_cast<std::size_t>(r.variant.mark_a)].name,
@@ -91,7 +93,7 @@ inline void look(Vetted& out, const VetJob& clean) {
         if (holds_truth(r.variant.trap, subjects, clean)) continue;
         against(r.statistic, r.variant.trap);
     }
-    const auto& patterns = plain.evidences->patterns();
+    const auto& patterns = plain.errors().patterns();
     for (std::size_t p = 0; p < patterns.size(); ++p) {
         if (patterns[p].columns > own) continue;
         std::vector<std::string> subjects;
@@ -99,7 +101,7 @@ inline void look(Vetted& out, const VetJob& clean) {
             subjects = {all.marks[static_cast<std::size_t>(patterns[p].mark)].name};
         if (holds_truth(patterns[p].trap, subjects, clean)) continue;
         against(plain.solved.statistic -
-                    plain.evidences->explained(plain.evidences->columns_of({static_cast<int>(p)})),
+                    plain.errors().explained(plain.errors().columns_of({static_cast<int>(p)})),
                 patterns[p].trap);
     }
     if (out.noncentrality < control::kSeen)

@@ -6,6 +6,7 @@
 #include <limits>
 #include <numeric>
 
+#include "measure/length.hpp"
 #include "support/reference.hpp"
 #include "vet_jobs.hpp"
 
@@ -158,6 +159,36 @@ TEST(vet, foot_kinds_of_two_lists_are_told_by_the_shift_of_large_coordinates) {
     EXPECT_EQ(first(v).trap, Trap::foot_kind);
     EXPECT_NEAR(v.differences.front().east_m, 600100.0 * 2e-6, 1e-4);
     EXPECT_EQ(v.word, Word::fails);
+}
+
+TEST(vet, two_traps_of_one_whole_list_are_named_together) {
+    for (const bool mirrored : {false, true}) {
+        Evidence e;
+        e.lists = {square_list("sheet"), square_list("drawing")};
+        tape_all(e);
+        // The drawing in feet, read as metres, and its axes exchanged or its east turned round.
+        for (frame::Mark& m : e.lists[1].entries) {
+            const double east = *m.east_m / measure::kMetresPerFoot;
+            const double north = *m.north_m / measure::kMetresPerFoot;
+            m.east_m = mirrored ? -east : north;
+            m.north_m = mirrored ? north : east;
+        }
+        const Vetting v = vet(e);
+        ASSERT_TRUE(v.explanations.front().is_pair);
+        ASSERT_EQ(v.explanations.front().members.size(), 2U);
+        EXPECT_EQ(first(v).trap, mirrored ? Trap::mirrored : Trap::axes_exchanged);
+        const Member& second = v.explanations.front().members[1];
+        EXPECT_EQ(second.trap, Trap::wrong_unit);
+        EXPECT_EQ(second.list, "drawing");
+        ASSERT_TRUE(second.amount.ratio);
+        EXPECT_NEAR(*second.amount.ratio, 1.0 / measure::kMetresPerFoot, 1e-12);
+        // The rest is the same with a mark off on top: five tapes a mark do not rule it out.
+        EXPECT_GT(v.explanations.front().probability, 0.8);
+        EXPECT_NEAR(total(v), 1.0, 1e-9);
+        EXPECT_EQ(v.word, Word::fails);
+        // Read as it was meant the drawing agrees: the marks are judged with it.
+        for (const MarkVerdict& m : v.marks) EXPECT_NE(m.word, Word::fails) << m.name;
+    }
 }
 
 TEST(vet, doubled_names_are_an_answer_with_both_places_weighed) {

@@ -56,6 +56,31 @@ ReadOptions in_unit(measure::LengthUnit unit) {
     return options;
 }
 
+TEST(Dxf, a_large_drawing_is_unfolded_while_it_is_read) {
+    std::string entities;
+    for (int i = 0; i < 10'000; ++i)
+        entities += " 0 INSERT 2 B 8 L 10 " + std::to_string(i) + " 20 " + std::to_string(2 * i) +
+                    " 66 1 0 ATTRIB 2 NAME 1 P" + std::to_string(i) + " 0 SEQEND";
+    const std::string blocks = "0 BLOCK 2 B 10 1 20 0 0 POINT 8 0 10 1 20 1 0 ENDBLK";
+    Document again = drawing(entities.substr(1), blocks);
+    const Drawing parts = read(again);
+    ASSERT_EQ(parts.points.size(), 20'000U);
+    ASSERT_GE(parts.texts.size(), 10'000U);
+    for (int i = 0; i < 10'000; ++i) {
+        const DrawnPoint& insert = parts.points[static_cast<std::size_t>(2 * i)];
+        expect_at(insert.at, i, 2 * i);
+        EXPECT_EQ(parts.texts[static_cast<std::size_t>(insert.text)].text, "P" + std::to_string(i));
+        expect_at(parts.points[static_cast<std::size_t>(2 * i + 1)].at, i, 2 * i + 1);
+    }
+    // Blocks that come too late are not passed over.
+    const std::string end = pairs("0 EOF");
+    again.bytes.replace(again.bytes.rfind(end), end.size(),
+                        pairs("0 SECTION 2 BLOCKS 0 ENDSEC 0 EOF"));
+    const auto refused = read_drawing(again);
+    ASSERT_FALSE(refused.ok());
+    EXPECT_EQ(refused.refusal().code, ErrorCode::not_well_formed);
+}
+
 TEST(Dxf, public_plan_is_read_whole) {
     LAYPROOF_READ(document, read_document(kPlan));
     const Drawing plan = read(*document);

@@ -338,8 +338,10 @@ TEST(Geojson, points_are_read_and_written_with_a_nanometre_of_loss) {
         EXPECT_NEAR(again->points[i].position.latitude_rad, read->points[i].position.latitude_rad,
                     1e-15);
     }
-    LAYPROOF_READ(frame, ProjectedFrame::open("EPSG:25832"));
-    LAYPROOF_READ(import, read_geojson(document, {}, &*frame));
+    LAYPROOF_READ(site, SiteFrame::open({"EPSG:25832", {}, 0.0}));
+    ReadOptions options;
+    options.site = &*site;
+    LAYPROOF_READ(import, read_geojson(document, options));
     // The map position of the public IFC example lies near: E 458658.78, N 5438232.79.
     EXPECT_NEAR(import->points[1].east_m, 458800, 500);
     EXPECT_NEAR(import->points[1].north_m, 5438200, 500);

@@ -133,17 +133,37 @@ TEST(FrameCandidates, the_zone_that_explains_a_scale_is_named) {
     LAYPROOF_READ(frame, ProjectedFrame::open("EPSG:25832"));
     LAYPROOF_READ(grid, frame->to_grid(site));
     LAYPROOF_READ(factors, frame->site_factors(*grid, 250.0));
-    const auto found = explain_by_frames(factors->combined(), 1.0, site, 250.0, zones);
+    const auto all = scale_candidates_at({site, 250.0}, zones, {"the drawing", "the sheet"});
+    const auto found = layproof::control::weigh_scales(factors->combined(), 1.0, all);
     ASSERT_FALSE(found.empty());
-    EXPECT_EQ(found[0].frame, frame->name());
-    EXPECT_EQ(found[0].explanation.kind, layproof::frame::ScaleKind::factor);
-    for (const auto& f : found) EXPECT_EQ(f.frame, frame->name()) << f.explanation.words;
+    EXPECT_EQ(found[0].candidate.frame, frame->name());
+    EXPECT_EQ(found[0].candidate.explanation.kind, layproof::frame::ScaleKind::factor);
+    EXPECT_EQ(found[0].candidate.explanation.words,
+              "the sheet is on the grid, the drawing on the ground (combined factor)");
+    EXPECT_GT(found[0].probability, 0.9);
     // A foot is a foot whatever the zone.
-    const auto foot = explain_by_frames(1.000002, 0.1, site, 250.0, zones);
-    ASSERT_EQ(foot.size(), 1U);
-    EXPECT_EQ(foot[0].frame, "");
-    EXPECT_EQ(foot[0].explanation.kind, layproof::frame::ScaleKind::foot);
-    EXPECT_TRUE(explain_by_frames(1.05, 1.0, site, 250.0, zones).empty());
+    const auto foot = layproof::control::weigh_scales(1.000002, 0.1, all);
+    ASSERT_FALSE(foot.empty());
+    EXPECT_EQ(foot[0].candidate.frame, "");
+    EXPECT_EQ(foot[0].candidate.explanation.kind, layproof::frame::ScaleKind::foot);
+    const auto strange = layproof::control::weigh_scales(1.0004, 1.0, all);
+    ASSERT_FALSE(strange.empty());
+    EXPECT_TRUE(strange[0].is_unknown);
+}
+
+TEST(FrameCandidates, the_data_base_knows_the_systems_of_a_place) {
+    const auto codes = projected_systems_at(at_degrees(8.436, 49.096));
+    EXPECT_NE(std::find(codes.begin(), codes.end(), "EPSG:25832"), codes.end());
+    EXPECT_EQ(std::find(codes.begin(), codes.end(), "EPSG:2227"), codes.end());
+    EXPECT_EQ(projected_systems_at(at_degrees(8.436, 49.096), 3).size(), 3U);
+    EXPECT_TRUE(projected_systems_at(at_degrees(NAN, 49.0)).empty());
+    const std::vector<std::string> again{"EPSG:25832", "EPSG:25832", "EPSG:32632"};
+    const auto alone = scale_candidates_at({at_degrees(8.436, 49.096), 0.0}, {});
+    const auto all = scale_candidates_at({at_degrees(8.436, 49.096), 0.0}, again);
+    // Two realisations of one zone are one candidate: point scale, combined and elevation factor,
+    // both ways, alone and with each unit.
+    EXPECT_EQ(all.size(), alone.size() + 6 + 6 * (alone.size() - 1));
+    EXPECT_EQ(all[alone.size()].frame, "ETRS89 / UTM zone 32N and 1 more");
 }
 
 TEST(ProjectedFrame, what_is_no_projected_frame_is_refused) {

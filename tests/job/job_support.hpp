@@ -198,6 +198,17 @@ protected:
         instrument.wavelength_um = 0.85;
         ASSERT_TRUE(writing->add(instrument));
         ASSERT_TRUE(writing->add(ColumnMap{"crew list", "marks", "mark = \"No\"\n"}));
+        control::Tape tape;
+        tape.from = "H1";
+        tape.to = "H2";
+        tape.distance_m = 30.5;
+        ASSERT_TRUE(writing->add(tape, from));
+        control::LevelRise level;
+        level.from = "H1";
+        level.to = "H2";
+        level.rise_m = 0.5;
+        ASSERT_TRUE(writing->add(level, from));
+        ASSERT_TRUE(writing->add(DrawnMark{mark("H1", 1.0, 2.0, 3.0)}, from));
         ASSERT_TRUE(writing->add(
             decision(DecisionKind::set_aside, SubjectKind::sight, "S1 to H1", first->id)));
         ASSERT_TRUE(writing->commit());

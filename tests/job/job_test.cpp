@@ -15,7 +15,7 @@ TEST_F(JobFile, created_file_has_title_one_writer_and_verifies) {
     ASSERT_TRUE(summary);
     EXPECT_EQ(summary->title, "Invented site");
     EXPECT_EQ(summary->job, job.id());
-    EXPECT_EQ(summary->schema, 1);
+    EXPECT_EQ(summary->schema, 2);
     ASSERT_EQ(summary->writers.size(), 1U);
     EXPECT_EQ(summary->writers[0].name, "crew a.job");
     EXPECT_EQ(summary->writers[0].facts, 1);
@@ -268,16 +268,17 @@ TEST_F(JobFile, log_names_each_fact_and_keeps_the_last) {
     fill(job);
     const auto log = job.log();
     ASSERT_TRUE(log) << log.refusal().to_text();
-    ASSERT_EQ(log->size(), 12U);
+    ASSERT_EQ(log->size(), 15U);
     EXPECT_EQ((*log)[0].what, "title = Invented site");
     EXPECT_EQ((*log)[2].what, "H1");
     EXPECT_EQ((*log)[5].what, "S1 to H1");
     EXPECT_EQ((*log)[8].what, "anchor rod plan");
-    EXPECT_EQ((*log)[11].what, "set-aside S1 to H1: seen on site");
-    EXPECT_EQ((*log)[11].position, 12);
+    EXPECT_EQ((*log)[11].what, "H1 to H2");
+    EXPECT_EQ((*log)[14].what, "set-aside S1 to H1: seen on site");
+    EXPECT_EQ((*log)[14].position, 15);
     const auto last = job.log({}, 1);
     ASSERT_EQ(last->size(), 1U);
-    EXPECT_EQ((*last)[0].id, (*log)[11].id);
+    EXPECT_EQ((*last)[0].id, (*log)[14].id);
 }
 
 TEST_F(JobFile, what_cannot_be_a_fact_is_refused_and_the_change_goes_on) {

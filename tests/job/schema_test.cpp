@@ -11,10 +11,12 @@ Result<Done> open_memory(Db& db) {
     return db.open(":memory:", SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE, "memory");
 }
 
+const int kToday = newest_version(migrations());
+
 /// Today's steps and one more, as a later layproof would have it: a new kind of fact.
-std::vector<Migration> with_step_2(const std::string& sql) {
+std::vector<Migration> with_next_step(const std::string& sql) {
     std::vector<Migration> steps(migrations().begin(), migrations().end());
-    steps.push_back({2, sql});
+    steps.push_back({kToday + 1, sql});
     return steps;
 }
 const std::string kFoundValue =
@@ -79,10 +81,10 @@ TEST_F(SchemaTest, older_file_opened_for_writing_is_brought_up_to_date_with_its_
         fill(job);
     }
     const auto facts = facts_in("a.job");
-    const auto steps = with_step_2(kFoundValue);
+    const auto steps = with_next_step(kFoundValue);
     Db db;
     ASSERT_TRUE(open_job_db(db, folder / "a.job", true, 50, steps));
-    EXPECT_EQ(*db.integer("PRAGMA user_version"), 2);
+    EXPECT_EQ(*db.integer("PRAGMA user_version"), kToday + 1);
     EXPECT_EQ(*db.integer("SELECT count(*) FROM found_value"), 0);
     auto differences = schema_differences(db, steps);
     ASSERT_TRUE(differences);
@@ -97,11 +99,11 @@ TEST_F(SchemaTest, older_file_opened_for_reading_is_left_as_it_is) {
         fill(job);
     }
     const std::string bytes = file_bytes(folder / "a.job");
-    const auto steps = with_step_2(kFoundValue);
+    const auto steps = with_next_step(kFoundValue);
     {
         Db db;
         ASSERT_TRUE(open_job_db(db, folder / "a.job", false, 50, steps));
-        EXPECT_EQ(*db.integer("PRAGMA user_version"), 2);
+        EXPECT_EQ(*db.integer("PRAGMA user_version"), kToday + 1);
         EXPECT_EQ(*db.integer("SELECT count(*) FROM found_value"), 0);
         EXPECT_EQ(*db.integer("SELECT count(*) FROM mark"), 2);
     }
@@ -112,7 +114,7 @@ TEST_F(SchemaTest, newer_file_is_refused_and_left_as_it_is) {
     { create("a.job"); }
     {
         Db db;
-        ASSERT_TRUE(open_job_db(db, folder / "a.job", true, 50, with_step_2(kFoundValue)));
+        ASSERT_TRUE(open_job_db(db, folder / "a.job", true, 50, with_next_step(kFoundValue)));
     }
     const std::string bytes = file_bytes(folder / "a.job");
     for (const Mode mode : {Mode::read, Mode::write}) {
@@ -128,10 +130,10 @@ TEST_F(SchemaTest, step_that_fails_half_way_leaves_the_old_schema) {
     { create("a.job"); }
     Db db;
     auto opened = open_job_db(db, folder / "a.job", true, 50,
-                              with_step_2(kFoundValue + "INSERT INTO nowhere VALUES (1);"));
+                              with_next_step(kFoundValue + "INSERT INTO nowhere VALUES (1);"));
     ASSERT_FALSE(opened);
     db.close();
-    EXPECT_EQ(open("a.job").summary()->schema, 1);
+    EXPECT_EQ(open("a.job").summary()->schema, kToday);
     RawDb raw(folder / "a.job");
     EXPECT_EQ(raw.rows("SELECT count(*) FROM sqlite_master WHERE name = 'found_value'")[0][0], "0");
 }
