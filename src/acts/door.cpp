@@ -162,12 +162,13 @@ struct Door::State {
         return to_json(*answer);
     }
 
-    Text vet(const Json& request, Progress&) {
+    Text vet(const Json& request, Progress& progress) {
         const auto as_of = internal::as_of_in(request);
         if (!as_of) return as_of.refusal();
         VetRequest asked = internal::vet_request(request);
         asked.unit = options.unit;
         asked.show = options.show;
+        asked.progress = &progress;
         const auto ready = job->read([&](const job::Job& open) {
             // It may be looked at more than once: what an earlier look left is not added to.
             asked.job_lists.clear();

@@ -88,6 +88,12 @@ std::string role_of(const std::vector<std::string>& columns) {
     for (const std::string_view table : kTables)
         if (names_all(*exchange::table_spec(table), names))
             return table == "grid_lines" ? "grid" : std::string(table);
+    // What was measured between marks: both name two ends and one length.
+    const auto has = [&](std::string_view name) {
+        return std::find(names.begin(), names.end(), name) != names.end();
+    };
+    if (has("from") && has("to") && has("distance")) return "tapes";
+    if (has("from") && has("to") && has("rise")) return "levels";
     return {};
 }
 

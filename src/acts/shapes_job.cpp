@@ -6,7 +6,8 @@ namespace layproof::acts::internal::shape {
 
 void add_job_shapes(Records& out) {
     const auto role = [] {
-        return word({"marks", "sights", "setups", "points", "instrument", "grid", "causes"});
+        return word({"marks", "sights", "setups", "points", "instrument", "grid", "causes", "tapes",
+                     "levels", "drawing"});
     };
     out.push_back({"TakeFile",
                    {{"digest", text(), false, "of a file sent before"},
