@@ -148,8 +148,8 @@ TEST(outlook, map_figure_is_near_the_close_one) {
         }
 }
 
-/// The stated share against the act's own verdicts over simulated sights: within a percentage point
-/// beyond what the numbers of runs allow (4 standard errors of both).
+/// The stated share against the act's own verdicts over simulated sights: within two percentage
+/// points beyond what the numbers of runs allow (4 standard errors of both).
 void expect_agreement(const PlannedSetup& s, int runs, int draw_count) {
     SetupOutlook outlook;
     outlook.stand(s.axes, s.marks, s.use, s.crew);
@@ -160,7 +160,7 @@ void expect_agreement(const PlannedSetup& s, int runs, int draw_count) {
     const double both =
         simulated.share_sd * std::sqrt(1.0 + static_cast<double>(runs) / draw_count);
     EXPECT_EQ(simulated.not_solved, 0);
-    EXPECT_NEAR(mean(chance), simulated.share, 0.01 + 4.0 * both)
+    EXPECT_NEAR(mean(chance), simulated.share, 0.02 + 4.0 * both)
         << s.use.size() << " marks, rod " << s.crew.lay_rod_m << " m, faces " << s.crew.faces;
     EXPECT_NEAR(outlook.nothing_wrong(), simulated.nothing_wrong, 0.03);
 }
@@ -170,7 +170,7 @@ TEST(outlook, stated_share_agrees_with_simulated_stations) {
     expect_agreement(planned(6, 0.6), 150, 2000);
 }
 
-TEST(outlook_slow, stated_share_agrees_with_simulated_stations_within_a_point) {
+TEST(outlook_slow, stated_share_agrees_with_simulated_stations_within_two_points) {
     for (const int count : {3, 4, 5, 8, 12})
         for (const double rod : {0.1, 0.6})
             expect_agreement(planned(count, rod, 2, 30), 3000, 12000);
