@@ -12,7 +12,7 @@
 namespace layproof::adjust::internal {
 namespace {
 
-std::size_t at(int index) {
+std::size_t number_of(int index) {
     return static_cast<std::size_t>(index);
 }
 
@@ -20,16 +20,16 @@ std::size_t at(int index) {
 std::vector<int> find_parents(const BlockGraph& graph, const std::vector<int>& order,
                               const std::vector<int>& position) {
     const int n = graph.count();
-    std::vector<int> parent(at(n), -1);
-    std::vector<int> ancestor(at(n), -1);
+    std::vector<int> parent(number_of(n), -1);
+    std::vector<int> ancestor(number_of(n), -1);
     for (int j = 0; j < n; ++j) {
-        const int block = order[at(j)];
-        for (int e = graph.begin[at(block)]; e < graph.begin[at(block) + 1]; ++e) {
-            int i = position[at(graph.neighbour[at(e)])];
+        const int block = order[number_of(j)];
+        for (int e = graph.begin[number_of(block)]; e < graph.begin[number_of(block) + 1]; ++e) {
+            int i = position[number_of(graph.neighbour[number_of(e)])];
             while (i != -1 && i < j) {
-                const int next = ancestor[at(i)];
-                ancestor[at(i)] = j;
-                if (next == -1) parent[at(i)] = j;
+                const int next = ancestor[number_of(i)];
+                ancestor[number_of(i)] = j;
+                if (next == -1) parent[number_of(i)] = j;
                 i = next;
             }
         }
@@ -40,28 +40,28 @@ std::vector<int> find_parents(const BlockGraph& graph, const std::vector<int>& o
 // Nodes so that every subtree is one stretch that ends with its root.
 std::vector<int> postorder(const std::vector<int>& parent) {
     const int n = static_cast<int>(parent.size());
-    std::vector<int> first_child(at(n), -1);
-    std::vector<int> sibling(at(n), -1);
+    std::vector<int> first_child(number_of(n), -1);
+    std::vector<int> sibling(number_of(n), -1);
     std::vector<int> roots;
     for (int j = n - 1; j >= 0; --j) {
-        const int p = parent[at(j)];
+        const int p = parent[number_of(j)];
         if (p < 0) {
             roots.push_back(j);
         } else {
-            sibling[at(j)] = first_child[at(p)];
-            first_child[at(p)] = j;
+            sibling[number_of(j)] = first_child[number_of(p)];
+            first_child[number_of(p)] = j;
         }
     }
     std::vector<int> out;
-    out.reserve(at(n));
+    out.reserve(number_of(n));
     std::vector<int> path;
     for (auto root = roots.rbegin(); root != roots.rend(); ++root) {
         path.push_back(*root);
         while (!path.empty()) {
             const int node = path.back();
-            const int child = first_child[at(node)];
+            const int child = first_child[number_of(node)];
             if (child >= 0) {
-                first_child[at(node)] = sibling[at(child)];
+                first_child[number_of(node)] = sibling[number_of(child)];
                 path.push_back(child);
             } else {
                 out.push_back(node);
@@ -74,7 +74,7 @@ std::vector<int> postorder(const std::vector<int>& parent) {
 
 std::vector<int> inverse_of(const std::vector<int>& order) {
     std::vector<int> out(order.size());
-    for (std::size_t k = 0; k < order.size(); ++k) out[at(order[k])] = static_cast<int>(k);
+    for (std::size_t k = 0; k < order.size(); ++k) out[number_of(order[k])] = static_cast<int>(k);
     return out;
 }
 
@@ -85,40 +85,42 @@ std::vector<std::int64_t> column_heights(const BlockGraph& graph, const std::vec
                                          const std::vector<int>& position,
                                          const std::vector<int>& parent) {
     const int n = graph.count();
-    const auto size = [&](int j) { return graph.size[at(order[at(j)])]; };
-    std::vector<std::int64_t> height(at(n), 0);
-    std::vector<int> first(at(n), -1);
+    const auto size = [&](int j) { return graph.size[number_of(order[number_of(j)])]; };
+    std::vector<std::int64_t> height(number_of(n), 0);
+    std::vector<int> first(number_of(n), -1);
     for (int k = 0; k < n; ++k) {
-        if (first[at(k)] == -1) height[at(k)] = size(k);
-        for (int j = k; j != -1 && first[at(j)] == -1; j = parent[at(j)]) first[at(j)] = k;
+        if (first[number_of(k)] == -1) height[number_of(k)] = size(k);
+        for (int j = k; j != -1 && first[number_of(j)] == -1; j = parent[number_of(j)])
+            first[number_of(j)] = k;
     }
-    std::vector<int> largest_first(at(n), -1);
-    std::vector<int> previous_leaf(at(n), -1);
-    std::vector<int> ancestor(at(n));
+    std::vector<int> largest_first(number_of(n), -1);
+    std::vector<int> previous_leaf(number_of(n), -1);
+    std::vector<int> ancestor(number_of(n));
     std::iota(ancestor.begin(), ancestor.end(), 0);
     for (int j = 0; j < n; ++j) {
-        if (parent[at(j)] != -1) height[at(parent[at(j)])] -= size(j);
-        const int block = order[at(j)];
-        for (int e = graph.begin[at(block)]; e < graph.begin[at(block) + 1]; ++e) {
-            const int i = position[at(graph.neighbour[at(e)])];
-            if (i <= j || first[at(j)] <= largest_first[at(i)]) continue;
-            largest_first[at(i)] = first[at(j)];
-            const int previous = std::exchange(previous_leaf[at(i)], j);
-            height[at(j)] += size(i);
+        if (parent[number_of(j)] != -1) height[number_of(parent[number_of(j)])] -= size(j);
+        const int block = order[number_of(j)];
+        for (int e = graph.begin[number_of(block)]; e < graph.begin[number_of(block) + 1]; ++e) {
+            const int i = position[number_of(graph.neighbour[number_of(e)])];
+            if (i <= j || first[number_of(j)] <= largest_first[number_of(i)]) continue;
+            largest_first[number_of(i)] = first[number_of(j)];
+            const int previous = std::exchange(previous_leaf[number_of(i)], j);
+            height[number_of(j)] += size(i);
             if (previous == -1) continue;
             int q = previous;
-            while (q != ancestor[at(q)]) q = ancestor[at(q)];
+            while (q != ancestor[number_of(q)]) q = ancestor[number_of(q)];
             for (int s = previous; s != q;) {
-                const int next = ancestor[at(s)];
-                ancestor[at(s)] = q;
+                const int next = ancestor[number_of(s)];
+                ancestor[number_of(s)] = q;
                 s = next;
             }
-            height[at(q)] -= size(i);
+            height[number_of(q)] -= size(i);
         }
-        if (parent[at(j)] != -1) ancestor[at(j)] = parent[at(j)];
+        if (parent[number_of(j)] != -1) ancestor[number_of(j)] = parent[number_of(j)];
     }
     for (int j = 0; j < n; ++j) {
-        if (parent[at(j)] != -1) height[at(parent[at(j)])] += height[at(j)];
+        if (parent[number_of(j)] != -1)
+            height[number_of(parent[number_of(j)])] += height[number_of(j)];
     }
     return height;
 }
@@ -127,7 +129,7 @@ std::vector<std::int64_t> column_heights(const BlockGraph& graph, const std::vec
 
 std::vector<int> minimum_degree_order(const BlockGraph& graph) {
     const int n = graph.count();
-    std::vector<int> order(at(n));
+    std::vector<int> order(number_of(n));
     std::iota(order.begin(), order.end(), 0);
     if (graph.neighbour.empty()) return order;
     // Eigen's ordering reads the pattern alone; it wants the diagonal too.
@@ -139,14 +141,14 @@ std::vector<int> minimum_degree_order(const BlockGraph& graph) {
     for (int j = 0; j < n; ++j) {
         outer[j] = filled;
         inner[filled++] = j;
-        for (int e = graph.begin[at(j)]; e < graph.begin[at(j) + 1]; ++e)
-            inner[filled++] = graph.neighbour[at(e)];
+        for (int e = graph.begin[number_of(j)]; e < graph.begin[number_of(j) + 1]; ++e)
+            inner[filled++] = graph.neighbour[number_of(e)];
     }
     outer[n] = filled;
     std::fill_n(pattern.valuePtr(), filled, char{1});
     Eigen::PermutationMatrix<Eigen::Dynamic, Eigen::Dynamic, int> permutation;
     Eigen::internal::minimum_degree_ordering(pattern, permutation);
-    for (int k = 0; k < n; ++k) order[at(k)] = permutation.indices()(k);
+    for (int k = 0; k < n; ++k) order[number_of(k)] = permutation.indices()(k);
     return order;
 }
 
@@ -154,14 +156,14 @@ std::vector<int> minimum_degree_order(const BlockGraph& graph) {
 std::vector<int> nested_dissection_order(const BlockGraph& graph) {
     static_assert(sizeof(idx_t) == sizeof(int));
     idx_t n = graph.count();
-    std::vector<int> order(at(n));
+    std::vector<int> order(number_of(n));
     std::iota(order.begin(), order.end(), 0);
     if (graph.neighbour.empty()) return order;
     // METIS takes pointers to what it does not change.
     std::vector<idx_t> begin(graph.begin);
     std::vector<idx_t> neighbour(graph.neighbour);
     std::vector<idx_t> size(graph.size);
-    std::vector<idx_t> position(at(n));
+    std::vector<idx_t> position(number_of(n));
     idx_t options[METIS_NOPTIONS];
     METIS_SetDefaultOptions(options);
     options[METIS_OPTION_NUMBERING] = 0;
@@ -184,20 +186,22 @@ ReducedGraph::ReducedGraph(const BlockGraph& graph) {
     constexpr int kSmall = 2000;
     const int n = graph.count();
     if (n < kSmall) return;
-    std::vector<char> state(at(n), 0);  // 1: goes first, 2: has a neighbour that does
-    const auto degree = [&](int v) { return graph.begin[at(v) + 1] - graph.begin[at(v)]; };
+    std::vector<char> state(number_of(n), 0);  // 1: goes first, 2: has a neighbour that does
+    const auto degree = [&](int v) {
+        return graph.begin[number_of(v) + 1] - graph.begin[number_of(v)];
+    };
     // Blocks of low degree get the choice.
-    std::vector<std::vector<int>> by_degree(at(kFewNeighbours + 1));
+    std::vector<std::vector<int>> by_degree(number_of(kFewNeighbours + 1));
     for (int v = 0; v < n; ++v) {
-        if (degree(v) <= kFewNeighbours) by_degree[at(degree(v))].push_back(v);
+        if (degree(v) <= kFewNeighbours) by_degree[number_of(degree(v))].push_back(v);
     }
     for (const auto& level : by_degree) {
         for (const int v : level) {
-            if (state[at(v)] != 0) continue;
-            state[at(v)] = 1;
+            if (state[number_of(v)] != 0) continue;
+            state[number_of(v)] = 1;
             first.push_back(v);
-            for (int e = graph.begin[at(v)]; e < graph.begin[at(v) + 1]; ++e)
-                state[at(graph.neighbour[at(e)])] = 2;
+            for (int e = graph.begin[number_of(v)]; e < graph.begin[number_of(v) + 1]; ++e)
+                state[number_of(graph.neighbour[number_of(e)])] = 2;
         }
     }
     if (static_cast<double>(first.size()) < kMostOfGraph * n) {
@@ -205,31 +209,31 @@ ReducedGraph::ReducedGraph(const BlockGraph& graph) {
         return;
     }
     is_worthwhile = true;
-    std::vector<int> number(at(n), -1);
+    std::vector<int> number(number_of(n), -1);
     for (int v = 0; v < n; ++v) {
-        if (state[at(v)] == 1) continue;
-        number[at(v)] = static_cast<int>(kept.size());
+        if (state[number_of(v)] == 1) continue;
+        number[number_of(v)] = static_cast<int>(kept.size());
         kept.push_back(v);
-        rest.size.push_back(graph.size[at(v)]);
+        rest.size.push_back(graph.size[number_of(v)]);
     }
     std::vector<int> seen(kept.size(), -1);
     rest.begin.push_back(0);
     for (const int v : kept) {
-        const int own = number[at(v)];
-        seen[at(own)] = own;
+        const int own = number[number_of(v)];
+        seen[number_of(own)] = own;
         const auto meet = [&](int other) {
-            if (seen[at(other)] == own) return;
-            seen[at(other)] = own;
+            if (seen[number_of(other)] == own) return;
+            seen[number_of(other)] = own;
             rest.neighbour.push_back(other);
         };
-        for (int e = graph.begin[at(v)]; e < graph.begin[at(v) + 1]; ++e) {
-            const int w = graph.neighbour[at(e)];
-            if (number[at(w)] >= 0) {
-                meet(number[at(w)]);
+        for (int e = graph.begin[number_of(v)]; e < graph.begin[number_of(v) + 1]; ++e) {
+            const int w = graph.neighbour[number_of(e)];
+            if (number[number_of(w)] >= 0) {
+                meet(number[number_of(w)]);
                 continue;
             }
-            for (int k = graph.begin[at(w)]; k < graph.begin[at(w) + 1]; ++k)
-                meet(number[at(graph.neighbour[at(k)])]);
+            for (int k = graph.begin[number_of(w)]; k < graph.begin[number_of(w) + 1]; ++k)
+                meet(number[number_of(graph.neighbour[number_of(k)])]);
         }
         rest.begin.push_back(static_cast<int>(rest.neighbour.size()));
     }
@@ -238,7 +242,7 @@ ReducedGraph::ReducedGraph(const BlockGraph& graph) {
 std::vector<int> ReducedGraph::extend(const std::vector<int>& order) const {
     std::vector<int> out(first);
     out.reserve(first.size() + order.size());
-    for (const int k : order) out.push_back(kept[at(k)]);
+    for (const int k : order) out.push_back(kept[number_of(k)]);
     return out;
 }
 
@@ -249,20 +253,20 @@ EliminationTree::EliminationTree(const BlockGraph& graph, std::vector<int> given
     const std::vector<int> loose_parent = find_parents(graph, order, position);
     const std::vector<int> visit = postorder(loose_parent);
     const std::vector<int> visited_as = inverse_of(visit);
-    std::vector<int> arranged(at(n));
-    parent.resize(at(n));
+    std::vector<int> arranged(number_of(n));
+    parent.resize(number_of(n));
     for (int k = 0; k < n; ++k) {
-        const int old = visit[at(k)];
-        arranged[at(k)] = order[at(old)];
-        const int p = loose_parent[at(old)];
-        parent[at(k)] = p < 0 ? -1 : visited_as[at(p)];
+        const int old = visit[number_of(k)];
+        arranged[number_of(k)] = order[number_of(old)];
+        const int p = loose_parent[number_of(old)];
+        parent[number_of(k)] = p < 0 ? -1 : visited_as[number_of(p)];
     }
     order = std::move(arranged);
     position = inverse_of(order);
     height = column_heights(graph, order, position, parent);
     for (int k = 0; k < n; ++k) {
-        const double size = graph.size[at(order[at(k)])];
-        const double tall = static_cast<double>(height[at(k)]);
+        const double size = graph.size[number_of(order[number_of(k)])];
+        const double tall = static_cast<double>(height[number_of(k)]);
         multiplications += 0.5 * size * tall * tall;
     }
 }

@@ -16,7 +16,7 @@ using internal::kChunk;
 using internal::kNowhere;
 using AnalysedBatch = SparseProblem::Batch;
 
-constexpr double kUnbounded = std::numeric_limits<double>::infinity();
+constexpr double kNothingChecks = std::numeric_limits<double>::infinity();
 constexpr int kMostRows = SparseProblem::kMaxRows;
 constexpr double kUsualSignificance = 0.001;
 constexpr double kUsualPower = 0.80;
@@ -24,18 +24,6 @@ constexpr double kUsualPower = 0.80;
 std::size_t number_at(int index) {
     return static_cast<std::size_t>(index);
 }
-
-struct BatchFigures {
-    int rows = 0;
-    std::vector<double> residual;
-    std::vector<double> redundancy;
-    std::vector<double> standardised;
-    std::vector<double> root_weight;  // √M_ii; zero where nothing checks the row
-    std::vector<double> statistic;
-    std::vector<std::uint8_t> dimension;
-    double redundancy_sum = 0.0;
-    double square_sum = 0.0;
-};
 
 // spread += J_a Z_ab J_bᵀ (and its transpose where a ≠ b) for each block of the chunk.
 using Spread = void (*)(const double* a, const double* b, int count, int width, bool both,
@@ -177,6 +165,18 @@ RowFigures describe_row(const double* factor, const RowMatrix& p, const RowVecto
 }  // namespace
 
 struct SparseAnalysis::Data {
+    struct BatchFigures {
+        int rows = 0;
+        std::vector<double> residual;
+        std::vector<double> redundancy;
+        std::vector<double> standardised;
+        std::vector<double> root_weight;  // √M_ii; zero where nothing checks the row
+        std::vector<double> statistic;
+        std::vector<std::uint8_t> dimension;
+        double redundancy_sum = 0.0;
+        double square_sum = 0.0;
+    };
+
     std::vector<SparseProblem::ParameterBlock> parameters;
     std::vector<int> free_index;
     std::shared_ptr<const internal::Fronts> fronts;
@@ -402,7 +402,7 @@ SparseAnalysis SparseSolver::analyse() {
     out->usual_root = std::sqrt(noncentrality(kUsualSignificance, kUsualPower, 1));
     out->keep_pairs(elimination.pattern);
     for (const AnalysedBatch& batch : problem.batches()) {
-        BatchFigures figures;
+        SparseAnalysis::Data::BatchFigures figures;
         figures.rows = batch.rows;
         const std::size_t rows = number_at(batch.rows) * number_at(batch.count);
         for (auto* list :
@@ -456,7 +456,7 @@ SmallMatrix SparseAnalysis::covariance(ParameterId row_block, ParameterId column
     const int column = d.free_of(column_block.index);
     if (row < 0 || column < 0) return out;
     if (d.is_loose[number_at(row)] || d.is_loose[number_at(column)]) {
-        if (row == column) out.diagonal().setConstant(kUnbounded);
+        if (row == column) out.diagonal().setConstant(kNothingChecks);
         return out;
     }
     if (d.find_pair(row, column, out)) return out;
@@ -513,19 +513,19 @@ std::span<const double> SparseAnalysis::standardised(int batch) const {
 
 double SparseAnalysis::detectable(int batch, int row, double significance, double power) const {
     const double root = data_->batches[number_at(batch)].root_weight[number_at(row)];
-    if (!(root > 0.0)) return kUnbounded;
+    if (!(root > 0.0)) return kNothingChecks;
     const bool usual = significance == kUsualSignificance && power == kUsualPower;
     return (usual ? data_->usual_root : std::sqrt(noncentrality(significance, power, 1))) / root;
 }
 
 double SparseAnalysis::estimated_bias(int batch, int row) const {
-    const BatchFigures& figures = data_->batches[number_at(batch)];
+    const auto& figures = data_->batches[number_at(batch)];
     const double root = figures.root_weight[number_at(row)];
     return root > 0.0 ? -figures.standardised[number_at(row)] / root : 0.0;
 }
 
 SparseAnalysis::BlockTest SparseAnalysis::block_test(ObservationId block) const {
-    const BatchFigures& figures = data_->batches[number_at(block.batch)];
+    const auto& figures = data_->batches[number_at(block.batch)];
     return {figures.statistic[number_at(block.index)], figures.dimension[number_at(block.index)]};
 }
 

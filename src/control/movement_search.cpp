@@ -16,7 +16,7 @@ using Eigen::VectorXd;
 /// Up to eight suspects of three columns without the heap.
 using SmallGram = Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::ColMajor, 24, 24>;
 using SmallColumn = Eigen::Matrix<double, Eigen::Dynamic, 1, Eigen::ColMajor, 24, 1>;
-constexpr std::size_t kMostMembers = 8;
+constexpr std::size_t kMostMoved = 8;
 
 struct PickedColumns {
     SmallGram gram;
@@ -103,7 +103,7 @@ public:
         std::vector<SuspectSet> level;
         for (int h = 0; h < n; ++h) level.push_back(weigh({h}));
         add(level);
-        const int most = std::min(options_.most_at_once, static_cast<int>(kMostMembers));
+        const int most = std::min(options_.most_at_once, static_cast<int>(kMostMoved));
         for (int size = 2; size <= most && !level.empty(); ++size) {
             const std::vector<SuspectSet> seeds =
                 size == 2 && n <= options_.all_pairs_up_to ? level : best_of(level);

@@ -127,9 +127,13 @@ Reading read_lists(const Gathered& all, const Variant& v) {
     return out;
 }
 
+}  // namespace
+
 struct StartPose {
     double east_m = 0.0, north_m = 0.0, orientation_rad = 0.0, height_m = 0.0;
 };
+
+namespace {
 
 double misfit_of(const SetupNode& setup, const StartPose& pose, const Reading& reading,
                  double scale_factor, StartPose* with_height) {

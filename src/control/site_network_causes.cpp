@@ -22,7 +22,7 @@ using internal::NetworkColumns;
 using internal::SuspectRows;
 using internal::WhiteBlock;
 
-std::size_t at(int i) {
+std::size_t index_at(int i) {
     return static_cast<std::size_t>(i);
 }
 
@@ -64,19 +64,20 @@ private:
             const NetworkSight& sight = network_.sights[i];
             if (columns_->block_of_sight[i] < 0) continue;
             all_timed = all_timed && sight.time_s.has_value();
-            sights_of_point_[at(sight.point)].push_back(static_cast<int>(i));
-            sights_of_setup_[at(sight.setup)].push_back(static_cast<int>(i));
+            sights_of_point_[index_at(sight.point)].push_back(static_cast<int>(i));
+            sights_of_setup_[index_at(sight.setup)].push_back(static_cast<int>(i));
         }
         if (!all_timed) return;
         for (auto* lists : {&sights_of_point_, &sights_of_setup_})
             for (std::vector<int>& list : *lists)
                 std::stable_sort(list.begin(), list.end(), [&](int a, int b) {
-                    return *network_.sights[at(a)].time_s < *network_.sights[at(b)].time_s;
+                    return *network_.sights[index_at(a)].time_s <
+                           *network_.sights[index_at(b)].time_s;
                 });
     }
 
     const WhiteBlock& block_of(int sight) const {
-        return columns_->blocks[at(columns_->block_of_sight[at(sight)])];
+        return columns_->blocks[index_at(columns_->block_of_sight[index_at(sight)])];
     }
 
     /// Whitened derivatives of a sight by its k-th parameter block; nothing when it has none.
@@ -90,12 +91,12 @@ private:
     MatrixXd by_height(int sight) const { return by_block(sight, 3); }
     /// Of the reading itself: 0 direction, 1 zenith, 2 distance.
     MatrixXd by_reading(int sight, int part, double amount = 1.0) const {
-        const measure::ReducedSight& r = network_.sights[at(sight)].reduced;
+        const measure::ReducedSight& r = network_.sights[index_at(sight)].reduced;
         const std::array<bool, 3> present{r.has_direction, r.has_zenith, r.has_distance};
         const WhiteBlock& block = block_of(sight);
-        if (!present[at(part)]) return MatrixXd(block.jacobian.rows(), 0);
+        if (!present[index_at(part)]) return MatrixXd(block.jacobian.rows(), 0);
         int row = 0;
-        for (int i = 0; i < part; ++i) row += present[at(i)] ? 1 : 0;
+        for (int i = 0; i < part; ++i) row += present[index_at(i)] ? 1 : 0;
         return amount * block.whitener.col(row);
     }
 
@@ -142,7 +143,7 @@ private:
         std::set<std::pair<int, int>> pairs;
         std::set<int> setups;
         for (const NetworkSight& sight : network_.sights)
-            if (sight.used && network_.points[at(sight.point)].mark >= 0) {
+            if (sight.used && network_.points[index_at(sight.point)].mark >= 0) {
                 pairs.insert({sight.setup, sight.point});
                 setups.insert(sight.setup);
             }
@@ -168,7 +169,7 @@ private:
                     const auto& sights = sights_of_point_[p];
                     who.before_sight = sights.empty() ? -1 : sights.front();
                     // The mark as sighted is elsewhere than the one that the sheet is about.
-                    const WhiteBlock& block = columns_->blocks[at(given)];
+                    const WhiteBlock& block = columns_->blocks[index_at(given)];
                     add(who, {{given, -block.whitener}}, odds, group, columns);
                 }
                 suspect_gaps(static_cast<int>(p), cause, odds, group);
@@ -177,7 +178,7 @@ private:
     }
 
     void suspect_gaps(int point, Cause cause, double odds, int group) {
-        const auto& sights = sights_of_point_[at(point)];
+        const auto& sights = sights_of_point_[index_at(point)];
         const bool height = cause == Cause::mark_height_changed;
         std::vector<std::size_t> gaps;
         for (std::size_t k = 1; k < sights.size(); ++k) {
@@ -192,7 +193,7 @@ private:
             for (std::size_t i = k; i < sights.size(); ++i) {
                 MatrixXd by = height ? by_height(sights[i]) : by_plan(sights[i]);
                 if (by.cols() > 0)
-                    rows.push_back({columns_->block_of_sight[at(sights[i])], std::move(by)});
+                    rows.push_back({columns_->block_of_sight[index_at(sights[i])], std::move(by)});
             }
             add(who, std::move(rows), odds / static_cast<double>(gaps.size()), group,
                 height ? 1 : 2);
@@ -201,7 +202,7 @@ private:
 
     /// A sight that nothing else speaks about can be wrong without being seen.
     bool is_checked(int sight) const {
-        return columns_->leaf_block[at(network_.sights[at(sight)].point)] < 0;
+        return columns_->leaf_block[index_at(network_.sights[index_at(sight)].point)] < 0;
     }
 
     void suspect_sights() {
@@ -213,9 +214,10 @@ private:
             for (const int i : checked) {
                 const int plan_group = next_group_++;
                 const int height_group = next_group_++;
-                const int block = columns_->block_of_sight[at(i)];
+                const int block = columns_->block_of_sight[index_at(i)];
                 const auto suspect = [&](Cause cause, MatrixXd by, int group) {
-                    NetworkSuspect who{cause, network_.sights[at(i)].point, static_cast<int>(s), i};
+                    NetworkSuspect who{cause, network_.sights[index_at(i)].point,
+                                       static_cast<int>(s), i};
                     const auto columns = static_cast<int>(by.cols());
                     if (columns > 0)
                         add(who, {{block, std::move(by)}}, odds_of(cause, shared), group, columns);
@@ -234,16 +236,16 @@ private:
             const auto& sights = sights_of_setup_[s];
             std::vector<SuspectRows> rod, prism, scale, index;
             for (const int i : sights) {
-                const int block = columns_->block_of_sight[at(i)];
+                const int block = columns_->block_of_sight[index_at(i)];
                 if (MatrixXd by = by_height(i); by.cols() > 0)
                     rod.push_back({block, std::move(by)});
                 if (MatrixXd by = by_reading(i, 2); by.cols() > 0)
                     prism.push_back({block, std::move(by)});
                 // In both faces the index is out of the mean.
-                const double face = network_.sights[at(i)].reduced.face_balance;
+                const double face = network_.sights[index_at(i)].reduced.face_balance;
                 if (MatrixXd by = by_reading(i, 1, face); by.cols() > 0 && face != 0.0)
                     index.push_back({block, std::move(by)});
-                if (MatrixXd by = by_reading(i, 2, network_.sights[at(i)].reduced.distance_m);
+                if (MatrixXd by = by_reading(i, 2, network_.sights[index_at(i)].reduced.distance_m);
                     by.cols() > 0)
                     scale.push_back({block, std::move(by)});
             }
@@ -261,7 +263,7 @@ private:
     }
 
     void suspect_tripod(int setup) {
-        const auto& sights = sights_of_setup_[at(setup)];
+        const auto& sights = sights_of_setup_[index_at(setup)];
         std::vector<std::size_t> checked;
         for (std::size_t k = 0; k < sights.size(); ++k)
             if (is_checked(sights[k])) checked.push_back(k);
@@ -275,7 +277,8 @@ private:
             std::vector<SuspectRows> rows;
             // What was laid between the two may have been before or after: taken as before.
             for (std::size_t k = checked[c]; k < sights.size(); ++k)
-                rows.push_back({columns_->block_of_sight[at(sights[k])], by_block(sights[k], 0)});
+                rows.push_back(
+                    {columns_->block_of_sight[index_at(sights[k])], by_block(sights[k], 0)});
             add(who, std::move(rows), odds_of(who.cause, static_cast<double>(checked.size() - 1)),
                 group, 3);
         }
@@ -292,10 +295,10 @@ private:
     CoreRows core_rows(const std::vector<SuspectRows>& rows, int columns) const {
         std::map<int, Eigen::RowVectorXd> sum;
         for (const SuspectRows& one : rows) {
-            const WhiteBlock& block = columns_->blocks[at(one.block)];
+            const WhiteBlock& block = columns_->blocks[index_at(one.block)];
             const MatrixXd product = block.jacobian.transpose() * one.rows;
             for (std::size_t b = 0; b < block.blocks.size(); ++b) {
-                const int core = columns_->core_at[at(block.blocks[b].index)];
+                const int core = columns_->core_at[index_at(block.blocks[b].index)];
                 if (core < 0) continue;
                 const int next = b + 1 < block.blocks.size()
                                      ? block.first[b + 1]
@@ -319,13 +322,14 @@ private:
 
     /// The rows of a suspect that touch leaf points are taken out: there the point takes it all.
     void drop_leaf_rows(std::vector<SuspectRows>& rows) const {
-        std::erase_if(rows, [&](const SuspectRows& one) { return is_leaf_[at(one.block)] != 0; });
+        std::erase_if(rows,
+                      [&](const SuspectRows& one) { return is_leaf_[index_at(one.block)] != 0; });
     }
 
     void weigh() {
         is_leaf_.assign(columns_->blocks.size(), 0);
         for (const int block : columns_->leaf_block)
-            if (block >= 0) is_leaf_[at(block)] = 1;
+            if (block >= 0) is_leaf_[index_at(block)] = 1;
         const std::size_t n = columns_->suspects.size();
         std::vector<std::vector<SuspectRows>> seen = columns_->rows;
         std::vector<CoreRows> cores(n);
@@ -338,7 +342,7 @@ private:
             VectorXd misfit = VectorXd::Zero(columns);
             for (const SuspectRows& one : seen[h]) {
                 gram += one.rows.transpose() * one.rows;
-                misfit += one.rows.transpose() * columns_->blocks[at(one.block)].misfit;
+                misfit += one.rows.transpose() * columns_->blocks[index_at(one.block)].misfit;
             }
             gram -= core_product(cores[h], cores[h]);
             gram = (0.5 * (gram + gram.transpose())).eval();
@@ -351,7 +355,7 @@ private:
         std::vector<Suspect> picked;
         int columns = 0;
         for (const int h : columns_->picked) {
-            Suspect one = columns_->suspects[at(h)];
+            Suspect one = columns_->suspects[index_at(h)];
             one.first_column = columns;
             columns_->picked_first.push_back(columns);
             columns += one.columns;
@@ -362,14 +366,14 @@ private:
         VectorXd misfit = VectorXd::Zero(columns);
         std::map<int, std::vector<std::pair<int, const SuspectRows*>>> of_block;
         for (std::size_t k = 0; k < columns_->picked.size(); ++k) {
-            const auto h = at(columns_->picked[k]);
+            const auto h = index_at(columns_->picked[k]);
             for (std::size_t r = 0; r < cores[h].position.size(); ++r)
                 by_core.row(cores[h].position[r])
                     .segment(picked[k].first_column, picked[k].columns) =
                     cores[h].rows.row(static_cast<Eigen::Index>(r));
             for (const SuspectRows& one : seen[h]) {
                 misfit.segment(picked[k].first_column, picked[k].columns) +=
-                    one.rows.transpose() * columns_->blocks[at(one.block)].misfit;
+                    one.rows.transpose() * columns_->blocks[index_at(one.block)].misfit;
                 of_block[one.block].push_back({picked[k].first_column, &one});
             }
         }
@@ -405,7 +409,7 @@ private:
         } else {
             const auto take = [&](const std::vector<double>& by, std::size_t count) {
                 std::stable_sort(order.begin(), order.end(),
-                                 [&](int a, int b) { return by[at(a)] > by[at(b)]; });
+                                 [&](int a, int b) { return by[index_at(a)] > by[index_at(b)]; });
                 for (std::size_t i = 0; i < n && count > 0; ++i)
                     if (chosen.insert(order[i]).second) --count;
             };
@@ -435,8 +439,8 @@ private:
             one.probability = set.probability / total;
             one.log_evidence = set.log_evidence;
             for (const int m : set.members) {
-                one.members.push_back(columns_->picked[at(m)]);
-                out_.probability[at(columns_->picked[at(m)])] += one.probability;
+                one.members.push_back(columns_->picked[index_at(m)]);
+                out_.probability[index_at(columns_->picked[index_at(m)])] += one.probability;
             }
             if (set.members.empty()) out_.nothing_wrong = one.probability;
             if (one.probability >= kBelievedFrom && !set.members.empty()) {
@@ -463,13 +467,13 @@ private:
 class PlaceByAmounts {
 public:
     PlaceByAmounts(const NetworkDiagnosis& diagnosis, int point)
-        : diagnosis_(diagnosis), columns_(*diagnosis.columns), point_(at(point)) {}
+        : diagnosis_(diagnosis), columns_(*diagnosis.columns), point_(index_at(point)) {}
 
     MatrixXd of(const NetworkExplanation& explanation) const {
         MatrixXd out = MatrixXd::Zero(3, explanation.amount.size());
         Eigen::Index first = 0;
         for (const int member : explanation.members) {
-            const auto& suspect = columns_.suspects[at(member)];
+            const auto& suspect = columns_.suspects[index_at(member)];
             out.middleCols(first, suspect.columns) = one(member, suspect.columns);
             first += suspect.columns;
         }
@@ -481,7 +485,7 @@ private:
         const auto found = std::lower_bound(columns_.picked.begin(), columns_.picked.end(), member);
         const auto k = static_cast<std::size_t>(found - columns_.picked.begin());
         return columns_.step.block(core, columns_.picked_first[k], size,
-                                   columns_.suspects[at(member)].columns);
+                                   columns_.suspects[index_at(member)].columns);
     }
 
     /// δ = −Q JᵀB ∇; a point of one sight follows its set-up, and takes what the suspect does to
@@ -494,23 +498,23 @@ private:
             if (columns_.height_core[point_] >= 0)
                 out.bottomRows(1) = -step_of(member, columns_.height_core[point_], 1);
             // A mark that moved among its sightings: where it is now.
-            const NetworkSuspect& who = diagnosis_.suspects[at(member)];
+            const NetworkSuspect& who = diagnosis_.suspects[index_at(member)];
             if (who.point == static_cast<int>(point_) && who.after_sight >= 0) {
                 if (who.cause == Cause::mark_moved) out.topRows(2) += MatrixXd::Identity(2, 2);
                 if (who.cause == Cause::mark_height_changed) out(2, 0) += 1.0;
             }
             return out;
         }
-        const WhiteBlock& block = columns_.blocks[at(columns_.leaf_block[point_])];
+        const WhiteBlock& block = columns_.blocks[index_at(columns_.leaf_block[point_])];
         MatrixXd right = MatrixXd::Zero(block.jacobian.rows(), columns);
-        for (const SuspectRows& rows : columns_.rows[at(member)])
+        for (const SuspectRows& rows : columns_.rows[index_at(member)])
             if (rows.block == columns_.leaf_block[point_]) right -= rows.rows;
         std::vector<int> own;
         for (std::size_t b = 0; b < block.blocks.size(); ++b) {
             const int next = b + 1 < block.blocks.size() ? block.first[b + 1]
                                                          : static_cast<int>(block.jacobian.cols());
             const int size = next - block.first[b];
-            const int core = columns_.core_at[at(block.blocks[b].index)];
+            const int core = columns_.core_at[index_at(block.blocks[b].index)];
             if (core >= 0)
                 right +=
                     block.jacobian.middleCols(block.first[b], size) * step_of(member, core, size);
@@ -534,7 +538,7 @@ private:
 }  // namespace
 
 int NetworkDiagnosis::columns_of(int suspect) const {
-    return columns->suspects[at(suspect)].columns;
+    return columns->suspects[index_at(suspect)].columns;
 }
 
 int NetworkDiagnosis::amount_offset(const NetworkExplanation& explanation, int member) const {

@@ -11,7 +11,7 @@
 namespace layproof::adjust::testing {
 namespace {
 
-struct Direct {
+struct DirectReading {
     static constexpr int kRows = 1;
     static constexpr std::array<int, 1> kSizes{1};
     double observed = 0.0;
@@ -30,7 +30,7 @@ TEST(variance_components, published_example_ends_at_the_same_variances) {
     const auto y = numbers(example, "observations.y");
     const auto group = numbers(example, "observations.group");
     const auto prior_variance = numbers(example, "observations.prior_variance");
-    std::vector<Direct> blocks;
+    std::vector<DirectReading> blocks;
     std::vector<double> variances;
     std::vector<int> group_of;
     for (std::size_t i = 0; i < y.size(); ++i) {
@@ -39,8 +39,9 @@ TEST(variance_components, published_example_ends_at_the_same_variances) {
         variances.push_back(prior_variance[static_cast<std::size_t>(group_of.back())]);
     }
     const std::vector<ParameterId> ids(y.size(), mean);
-    problem.add_batch(Blockwise<Direct>::shape(),
-                      std::make_unique<Blockwise<Direct>>(std::move(blocks)), ids, variances);
+    problem.add_batch(Blockwise<DirectReading>::shape(),
+                      std::make_unique<Blockwise<DirectReading>>(std::move(blocks)), ids,
+                      variances);
     SparseSolver solver(problem);
     VarianceOptions options;
     options.tolerance = 1e-12;
@@ -59,7 +60,7 @@ TEST(variance_components, published_example_ends_at_the_same_variances) {
 TEST(variance_components, planted_factors_are_found_and_a_prior_steadies_a_small_group) {
     Random random(11);
     SparseProblem problem;
-    std::vector<Direct> blocks;
+    std::vector<DirectReading> blocks;
     std::vector<ParameterId> ids;
     std::vector<int> group_of;
     for (int i = 0; i < 400; ++i) {
@@ -79,8 +80,9 @@ TEST(variance_components, planted_factors_are_found_and_a_prior_steadies_a_small
         group_of.push_back(2);
     }
     const std::vector<double> sds(blocks.size(), 1.0);
-    problem.add_batch_with_sds(Blockwise<Direct>::shape(),
-                               std::make_unique<Blockwise<Direct>>(std::move(blocks)), ids, sds);
+    problem.add_batch_with_sds(Blockwise<DirectReading>::shape(),
+                               std::make_unique<Blockwise<DirectReading>>(std::move(blocks)), ids,
+                               sds);
     SparseSolver solver(problem);
     const auto found = estimate_variance_components(problem, solver, {group_of},
                                                     {{}, {}, VariancePrior{9.0, 1.0}});
