@@ -279,6 +279,17 @@ void set_out(const LayRequest& request, const internal::StationInputs& inputs,
     answer.tape = tape.get();
 }
 
+std::optional<double> last_laid_in(const std::vector<OneSetup>& setups) {
+    std::optional<double> out;
+    for (const OneSetup& one : setups) {
+        for (const measure::Sight& sight : one.input.sights) {
+            if (sight.purpose != measure::Purpose::lay || !sight.time_s) continue;
+            out = std::max(out.value_or(*sight.time_s), *sight.time_s);
+        }
+    }
+    return out;
+}
+
 }  // namespace
 
 Result<LayAnswer> internal::lay_with_days(const LayRequest& request, LayDays* days) {
@@ -316,6 +327,7 @@ Result<LayAnswer> internal::lay_with_days(const LayRequest& request, LayDays* da
         works.push_back(std::move(*work));
     }
 
+    answer.last_laid_s = last_laid_in(inputs->setups);
     auto sighted = places_of(inputs->setups, set, index, answer);
     if (!sighted) return sighted.refusal();
     add_links(works, answer, set);

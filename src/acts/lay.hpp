@@ -86,6 +86,7 @@ struct LayAnswer {
     std::vector<LayStation> stations;
     std::vector<LaidReport> laid;  ///< in the order of the points file
     int proven = 0, in_doubt = 0, fails = 0;
+    std::optional<double> last_laid_s;  ///< UTC, of the latest lay sight that has a time
     std::vector<RuleReport> rules;
     std::vector<lay::TapeDistance> tape;  ///< into points
     lay::BuildingGrid grid;

@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include "acts/lay.hpp"
+#include "acts/watch_clock_internal.hpp"
 #include "exchange/outgoing.hpp"
 
 namespace layproof::acts {
@@ -44,6 +45,10 @@ exchange::Outgoing outgoing(const LayAnswer& answer) {
     exchange::Outgoing out;
     out.unit = answer.unit;
     out.title = "as laid";
+    if (answer.last_laid_s) {
+        out.date = internal::calendar_day(*answer.last_laid_s, 0.0);
+        out.time = internal::full_time(*answer.last_laid_s, 0.0).substr(11, 8);
+    }
     for (const LayPoint& point : answer.points) out.points.push_back(point.design);
     for (const LaidReport& report : answer.laid) {
         const lay::PointVerdict& v = report.figures.verdict;

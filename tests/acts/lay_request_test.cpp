@@ -242,5 +242,14 @@ TEST(lay_request, lists_have_a_row_for_every_point) {
     EXPECT_EQ(to_svg(answer).size(), 1U);
 }
 
+TEST(lay_request, landxml_has_the_time_of_the_latest_lay_sight_or_the_first_day) {
+    InventedDay day = set_up();
+    EXPECT_THAT(as_laid_landxml(run(of(day))), HasSubstr("date=\"1970-01-01\" time=\"00:00:00\""));
+    day.add("S1", point_at("P2"), "lay", 20, 15);
+    day.add("S1", point_at("P1"), "lay", 9, 30);
+    // 20:15 five hours behind is the next day in UTC.
+    EXPECT_THAT(as_laid_landxml(run(of(day))), HasSubstr("date=\"2026-03-05\" time=\"01:15:00\""));
+}
+
 }  // namespace
 }  // namespace layproof::acts
