@@ -46,7 +46,8 @@ TEST_F(acts_over_http, every_reading_act_answers_in_its_shape) {
         std::string request = "{}";
         if (act.act == "sights") request = R"({"station":"S1"})";
         if (act.act == "read") request = R"({"fields":{"zenith":"90-00-00","east":"x"}})";
-        if (act.act == "place") request = R"({"plan":{},"east":12.0,"north":8.0})";
+        if (act.act == "plan") request = R"({"step_m":4})";
+        if (act.act == "place") request = R"({"plan":{"step_m":4},"east":12.0,"north":8.0})";
         if (act.act == "stop") request = R"({"work":"none"})";
         if (request == "{}" && (act.act == "book" || act.act == "decide" || act.act == "preview" ||
                                 act.act == "take" || act.act == "tools" || act.act == "keep"))

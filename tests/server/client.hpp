@@ -49,7 +49,7 @@ public:
 
     /// Reads until `piece` has come, the connection has ended or the time is over; what came so
     /// far.
-    const std::string& read_until(const std::string& piece, int most_ms = 10000) {
+    const std::string& read_until(const std::string& piece, int most_ms = 60'000) {
         const auto end = std::chrono::steady_clock::now() + std::chrono::milliseconds(most_ms);
         while (got_.find(piece) == std::string::npos && read_some(end)) {
         }
@@ -57,7 +57,7 @@ public:
     }
 
     /// True once the other side has closed.
-    bool is_closed(int most_ms = 10000) {
+    bool is_closed(int most_ms = 60'000) {
         const auto end = std::chrono::steady_clock::now() + std::chrono::milliseconds(most_ms);
         while (read_some(end)) {
         }
@@ -83,7 +83,7 @@ public:
         }
         if (!has_body || !out.headers.contains("content-length")) return out;
         const std::size_t size = std::stoul(out.headers["content-length"]);
-        const auto end = std::chrono::steady_clock::now() + std::chrono::seconds(10);
+        const auto end = std::chrono::steady_clock::now() + std::chrono::seconds(60);
         while (got_.size() < size && read_some(end)) {
         }
         out.body = got_.substr(0, size);
