@@ -1,4 +1,5 @@
 #include "acts/lay.hpp"
+#include "acts/site_grid_internal.hpp"
 
 #include <fmt/format.h>
 
@@ -220,27 +221,6 @@ std::optional<Verdict> verdict_of(const LayAnswer& answer) {
     return out;
 }
 
-/// The lines of the request's own file, else of its job.
-std::optional<Refusal> read_grid(const LayRequest& request, LayAnswer& answer) {
-    const auto& facts = request.station.facts;
-    const bool is_of_job = !request.grid && facts && facts->grid;
-    if (!request.grid && !is_of_job) return std::nullopt;
-    exchange::ReadOptions options;
-    options.unit = is_of_job ? facts->grid_unit : request.station.unit;
-    std::optional<exchange::ColumnMap> map;
-    if (is_of_job && facts->grid_map) {
-        auto read = exchange::read_column_map(*facts->grid_map);
-        if (!read) return read.refusal();
-        map = std::move(*read);
-        options.map = &*map;
-    }
-    auto lines = exchange::read_any_grid_lines(is_of_job ? *facts->grid : *request.grid, options);
-    if (!lines) return lines.refusal();
-    answer.notices.insert(answer.notices.end(), lines->notices.begin(), lines->notices.end());
-    answer.grid = lay::BuildingGrid(std::move(lines->rows));
-    return std::nullopt;
-}
-
 /// Distances to tape: between the points set out, or from the chosen ones to what stands near.
 std::vector<lay::TapeDistance> tape_of(const LayRequest& request,
                                        const internal::StationInputs& inputs) {
@@ -308,7 +288,9 @@ Result<LayAnswer> internal::lay_with_days(const LayRequest& request, LayDays* da
     answer.explain = request.station.explain;
     answer.is_chosen = !request.station.only_points.empty();
     answer.notices = std::move(inputs->notices);
-    if (auto refusal = read_grid(request, answer)) return *refusal;
+    if (auto refusal =
+            internal::read_site_grid(request.grid, request.station, answer.grid, answer.notices))
+        return *refusal;
     const lay::ToleranceTable& table = internal::shipped_tolerances();
     answer.points = internal::lay_points(inputs->points, table, answer.notices);
 

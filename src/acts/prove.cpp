@@ -1,4 +1,5 @@
 #include "acts/prove.hpp"
+#include "acts/site_grid_internal.hpp"
 
 #include <fmt/format.h>
 
@@ -89,26 +90,6 @@ Result<NetworkInput> network_input(const ProveRequest& request,
         out.levels.insert(out.levels.end(), table->rows.begin(), table->rows.end());
     }
     return out;
-}
-
-std::optional<Refusal> read_prove_grid(const ProveRequest& request, ProveAnswer& answer) {
-    const auto& facts = request.station.facts;
-    const bool is_of_job = !request.grid && facts && facts->grid;
-    if (!request.grid && !is_of_job) return std::nullopt;
-    exchange::ReadOptions options;
-    options.unit = is_of_job ? facts->grid_unit : request.station.unit;
-    std::optional<exchange::ColumnMap> map;
-    if (is_of_job && facts->grid_map) {
-        auto read = exchange::read_column_map(*facts->grid_map);
-        if (!read) return read.refusal();
-        map = std::move(*read);
-        options.map = &*map;
-    }
-    auto lines = exchange::read_any_grid_lines(is_of_job ? *facts->grid : *request.grid, options);
-    if (!lines) return lines.refusal();
-    answer.notices.insert(answer.notices.end(), lines->notices.begin(), lines->notices.end());
-    answer.grid = lay::BuildingGrid(std::move(lines->rows));
-    return std::nullopt;
 }
 
 /// The report of one whole job.
@@ -703,7 +684,9 @@ Result<ProveAnswer> run_prove(const ProveRequest& request) {
     answer.explain = request.station.explain;
     answer.job = request.station.facts ? request.station.facts->name : request.station.sights.name;
     answer.notices = std::move(inputs->notices);
-    if (auto refusal = read_prove_grid(request, answer)) return *refusal;
+    if (auto refusal =
+            internal::read_site_grid(request.grid, request.station, answer.grid, answer.notices))
+        return *refusal;
     answer.points =
         internal::lay_points(inputs->points, internal::shipped_tolerances(), answer.notices);
     const PointIndex index = internal::index_of(answer.points);

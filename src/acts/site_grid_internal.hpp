@@ -1,0 +1,21 @@
+#pragma once
+// The building grid that a request is about.
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "acts/station.hpp"
+#include "base/result.hpp"
+#include "exchange/document.hpp"
+#include "lay/building_grid.hpp"
+
+namespace layproof::acts::internal {
+
+/// The lines of the request's own file, else of its job; without either `grid` stays as it is.
+/// Refuses as read_column_map and read_any_grid_lines do.
+std::optional<Refusal> read_site_grid(const std::optional<exchange::Document>& own,
+                                      const StationRequest& station, lay::BuildingGrid& grid,
+                                      std::vector<std::string>& notices);
+
+}  // namespace layproof::acts::internal
