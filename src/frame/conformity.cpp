@@ -23,6 +23,12 @@ constexpr std::size_t kMostHalvings = 32;
 // A minor axis below this share of the radius counts as this share, and an ellipse that is smaller
 // sees the circle as a straight edge. Finer, and the rounding of the circle's points would show.
 constexpr double kThinnest = 1e-7;
+// Nodes at even angles: this many for each radius over the minor axis, and these besides. Tried on
+// 10^5 ellipses against four times as many: worst difference 1e-10 (4e-8 with 5 and 8).
+constexpr double kEvenPerAxis = 6.0;
+constexpr double kEvenBesides = 9.0;
+// Thinner ellipses take pieces, which spend their nodes where the edge is near.
+constexpr std::size_t kMostInQuarter = 24;
 
 double unit(double p) {
     return std::clamp(p, 0.0, 1.0);
@@ -65,12 +71,37 @@ Nodes nodes_of(const std::array<double, kPieceNodes>& values) {
     return Eigen::Map<const Nodes>(values.data());
 }
 
+/// Up to kMostInQuarter of them.
+using EvenNodes = Eigen::Array<double, Eigen::Dynamic, 1, 0, static_cast<int>(kMostInQuarter), 1>;
+
+/// Even angles in the first quarter of a circle, half a step from its ends.
+struct EvenQuarter {
+    EvenNodes cosine, sine;
+};
+
+/// `nodes`: even, 2 to kMostInQuarter.
+const EvenQuarter& even_quarter(std::size_t nodes) {
+    static const auto table = [] {
+        std::array<EvenQuarter, kMostInQuarter / 2 + 1> out;
+        for (std::size_t k = 1; k < out.size(); ++k) {
+            const auto count = static_cast<Eigen::Index>(2 * k);
+            const double step = 0.5 * std::numbers::pi / static_cast<double>(count);
+            const EvenNodes angle =
+                EvenNodes::LinSpaced(count, 0.5 * step, 0.5 * std::numbers::pi - 0.5 * step);
+            out[k] = {angle.cos(), angle.sin()};
+        }
+        return out;
+    }();
+    return table[nodes / 2];
+}
+
 /// (1 − e^(−q/2))/q, q >= 0.
-Nodes kernel(const Nodes& q) {
+template <class Values>
+Values kernel(const Values& q) {
     // Apart from the choice, so that the exponentials are taken several at a time.
-    const Nodes e = (-0.5 * q).exp();
-    const Nodes far = (1.0 - e) / q;
-    return (q < 1e-4).select(0.5 - q * (0.125 - q / 48.0), far);
+    const Values e = (-0.5 * q).exp();
+    const Values far = (1.0 - e) / q;
+    return (q < 1e-4).select(0.5 - q * (0.125 - q * (1.0 / 48.0)), far);
 }
 
 /// The circle of `radius` about (−m1, −m2), seen in units of the standard deviations s1, s2.
@@ -123,7 +154,45 @@ struct Circle {
         return total * table.half_width[level] * (radius / s1) / s2;
     }
 
+    /// Nodes of a quarter circle at even angles; 0 when pieces are cheaper.
+    std::size_t even_nodes() const {
+        const double wanted = 0.25 * (kEvenPerAxis * radius / s2 + kEvenBesides);
+        if (!(wanted <= static_cast<double>(kMostInQuarter))) return 0;
+        // Even, as exponentials are taken two at a time.
+        return 2 * static_cast<std::size_t>(std::ceil(0.5 * wanted));
+    }
+
+    /// The integrand is periodic and entire, so that the mean over even angles falls short by about
+    /// e^(−(n·s2)²/2), n nodes on the circle of radius 1.
+    double by_even_angles(std::size_t in_quarter) const {
+        const EvenQuarter& nodes = even_quarter(in_quarter);
+        const double by_s1 = 1.0 / s1;
+        const double by_s2 = 1.0 / s2;
+        const auto quadrant = [&](const EvenNodes& x_square, const EvenNodes& y_square,
+                                  const EvenNodes& turn) -> double {
+            return (kernel<EvenNodes>(x_square + y_square) * turn).sum();
+        };
+        const EvenNodes right = ((radius * nodes.cosine - m1) * by_s1).square();
+        const EvenNodes top = ((radius * nodes.sine - m2) * by_s2).square();
+        double total = 0.0;
+        if (m1 == 0.0 && m2 == 0.0) {
+            // About its own centre, along the principal axes, all four quarters are alike.
+            total = 4.0 * radius * kernel<EvenNodes>(right + top).sum();
+        } else {
+            const EvenNodes left = ((radius * nodes.cosine + m1) * by_s1).square();
+            const EvenNodes bottom = ((radius * nodes.sine + m2) * by_s2).square();
+            const EvenNodes by_1 = m1 * nodes.cosine;
+            const EvenNodes by_2 = m2 * nodes.sine;
+            total = quadrant(right, top, radius - by_1 - by_2) +
+                    quadrant(left, top, radius + by_1 - by_2) +
+                    quadrant(left, bottom, radius + by_1 + by_2) +
+                    quadrant(right, bottom, radius - by_1 + by_2);
+        }
+        return unit(total * (radius / s1) / s2 / static_cast<double>(4 * in_quarter));
+    }
+
     double probability() const {
+        if (const std::size_t nodes = even_nodes(); nodes > 0) return by_even_angles(nodes);
         const double h = std::numbers::sqrt2 / 2.0;
         // About its own centre, along the principal axes, all four quarters are alike.
         if (m1 == 0.0 && m2 == 0.0) return unit(piece(h, h, 0) * 4.0 / (2.0 * std::numbers::pi));

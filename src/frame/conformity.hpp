@@ -9,8 +9,9 @@
 //   circle  With the deviation scaled to unit normal along the principal axes (x, y; q = x² + y²),
 //           the density is the curl of (1 − e^(−q/2))/(2π q)·(−y, x), so by Green's theorem
 //           P = 1/(2π) ∮ (1 − e^(−q/2))/q · (x dy − y dx) around the circle. The integrand has no
-//           singularity; it is summed by Gauss–Legendre where the edge is near, and where it is far
-//           the exponential is nothing and the swept angle is exact.
+//           singularity; being periodic it is summed at even angles, and for thin ellipses by
+//           Gauss–Legendre where the edge is near: where it is far the exponential is nothing and
+//           the swept angle is exact.
 //   both    condition on the height: ∫ φ(h)·P_circle(mean and covariance given h) dh over ±T.
 //
 // Degenerate: zero standard deviation gives 0 or 1 (a deviation exactly on the limit is within); a
@@ -18,7 +19,7 @@
 // does not bind. Input that is not finite otherwise proves nothing: 0. Never NaN, always in [0, 1].
 // Accuracy (absolute): ±T 1e-15; circle 1e-9, and 3e-8 where a standard deviation is below 1e-7 of
 // the radius; both 1e-8 up to a correlation of 0.99 between height and plan and 1e-6 beyond. Cost:
-// about a microsecond for the circle at ordinary sizes, some tens of microseconds for both when
+// some tenths of a microsecond for the circle at ordinary sizes, some tens of them for both when
 // height and plan are correlated.
 
 #include <Eigen/Core>

@@ -151,6 +151,23 @@ TEST(WithinCircle, random_cases_agree_with_strips) {
     EXPECT_LT(worst, 1e-9);
 }
 
+/// Axes about the size below which pieces of the circle take the place of even angles.
+TEST(WithinCircle, both_sums_agree_with_strips_where_one_hands_over_to_the_other) {
+    Random random(19);
+    for (const double minor : {0.0685, 0.0689, 0.0690, 0.0695, 0.0710}) {
+        for (int i = 0; i < 40; ++i) {
+            // Strips across the minor axis, which lies along x.
+            const Matrix2d c = covariance(minor, random.uniform(minor, 0.4), 0.0);
+            const double off = 1.0 + random.uniform(-4.0, 4.0) * minor;
+            const double to = random.uniform(0.0, 6.3);
+            const Vector2d mean(off * std::cos(to), off * std::sin(to));
+            EXPECT_NEAR(probability_within_circle(mean, c, 1.0), by_strips(mean, c, 1.0, 4000),
+                        2e-10)
+                << minor << ' ' << off << ' ' << to;
+        }
+    }
+}
+
 TEST(WithinCircle, thin_and_small_ellipses_agree_with_strips) {
     Random random(18);
     double worst = 0.0;
