@@ -568,11 +568,10 @@ private:
             lay::LaidPlace there = place;
             there.place_m += belief.shift_m;
             there.own += belief.added;
-            const lay::PointVerdict one =
-                lay::judge_point(there, wanted.design, wanted.tolerance, none, answer_.confidence);
+            const lay::PlaceChance one = lay::chance_of(there, wanted.design, wanted.tolerance);
             v.probability += belief.weight * one.probability;
-            plan += belief.weight * one.probability_plan.value_or(0.0);
-            height += belief.weight * one.probability_height.value_or(0.0);
+            plan += belief.weight * one.plan.value_or(0.0);
+            height += belief.weight * one.height.value_or(0.0);
             v.expected_m += belief.weight * one.deviation_m;
             v.covariance +=
                 belief.weight * (one.covariance + one.deviation_m * one.deviation_m.transpose());
@@ -587,7 +586,6 @@ private:
         v.along_m = plan_m.dot(place.sight.ahead);
         v.across_m = plan_m.dot(place.sight.right);
         place.place_m += shift;
-        place.own += v.covariance - plain.covariance;
         if (plain.probability_plan) v.probability_plan = std::clamp(plan, 0.0, 1.0);
         if (plain.probability_height) v.probability_height = std::clamp(height, 0.0, 1.0);
         const Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d> axes(
@@ -619,11 +617,14 @@ private:
                     out.in_doubt_by = move.says;
         out.verdict = v;
         out.because = lay::because_words(v, answer_.style);
-        const lay::ReportQuestion question{none, answer_.grid, answer_.style, answer_.confidence};
-        const lay::PointReport report =
-            lay::report_point(place, wanted.design, wanted.tolerance, question);
-        out.design_grid = report.design_grid;
-        out.next = lay::next_words(v, report.move);
+        lay::MoveQuestion move;
+        move.laid_m = place.place_m.head<2>();
+        move.design_m << wanted.design.east_m, wanted.design.north_m;
+        if (v.has_height) move.raise_m = -v.deviation_m.z();
+        move.grid = &answer_.grid;
+        move.style = answer_.style;
+        out.design_grid = answer_.grid.position(move.design_m, answer_.style);
+        out.next = lay::next_words(v, lay::move_of(move));
         if (!out.in_doubt_by.empty() && v.word != Word::proven) {
             out.because = internal::capital(out.in_doubt_by) + " " + out.because;
         }

@@ -82,10 +82,7 @@ Band band_of(const Limits& limits, double mean_m, double sd_m) {
     return {0.5 * (low + high), 0.5 * (high - low)};
 }
 
-double both_probability(const Component& c, double radius_m, const Limits& limits) {
-    if (height_stands_alone(c.covariance)) {
-        return plan_probability(c, radius_m) * height_probability(c, limits);
-    }
+double joint_probability(const Component& c, double radius_m, const Limits& limits) {
     const Band band = band_of(limits, c.mean(2), std::sqrt(c.covariance(2, 2)));
     Eigen::Vector3d mean = c.mean;
     mean.z() -= band.middle;
@@ -108,25 +105,44 @@ std::optional<double> accepted_radius(const PointVerdict& v, double radius_m) {
     return last_proven(radius_m, excess);
 }
 
-void judge_limits(PointVerdict& v, const Mixture& mixture) {
-    const bool plan = v.tolerance.plan_m.has_value();
-    const bool height = v.tolerance.has_height() && v.has_height;
-    if (!plan && !height) return;
-    v.is_judged = true;
+struct LimitChances {
+    double both = 0.0;
+    std::optional<double> plan, height;
+};
+
+LimitChances chances_of(std::span<const Component> components, const PointTolerance& tolerance,
+                        bool has_height) {
+    LimitChances out;
+    const bool plan = tolerance.plan_m.has_value();
+    const bool height = tolerance.has_height() && has_height;
     double p_plan = 0.0;
     double p_height = 0.0;
-    for (const Component& c : mixture.components) {
-        if (plan) p_plan += c.weight * plan_probability(c, *v.tolerance.plan_m);
-        if (height) p_height += c.weight * height_probability(c, v.tolerance.height);
-        if (plan && height) {
-            v.probability +=
-                c.weight * both_probability(c, *v.tolerance.plan_m, v.tolerance.height);
-        }
+    for (const Component& c : components) {
+        const double in_plan = plan ? plan_probability(c, *tolerance.plan_m) : 0.0;
+        const double in_height = height ? height_probability(c, tolerance.height) : 0.0;
+        p_plan += c.weight * in_plan;
+        p_height += c.weight * in_height;
+        if (!plan || !height) continue;
+        out.both += c.weight * (height_stands_alone(c.covariance)
+                                    ? in_plan * in_height
+                                    : joint_probability(c, *tolerance.plan_m, tolerance.height));
     }
-    if (plan) v.probability_plan = std::clamp(p_plan, 0.0, 1.0);
-    if (height) v.probability_height = std::clamp(p_height, 0.0, 1.0);
-    if (!(plan && height)) v.probability = plan ? p_plan : p_height;
-    v.probability = std::clamp(v.probability, 0.0, 1.0);
+    if (plan) out.plan = std::clamp(p_plan, 0.0, 1.0);
+    if (height) out.height = std::clamp(p_height, 0.0, 1.0);
+    if (!(plan && height)) out.both = plan ? p_plan : p_height;
+    out.both = std::clamp(out.both, 0.0, 1.0);
+    return out;
+}
+
+void judge_limits(PointVerdict& v, const Mixture& mixture) {
+    const LimitChances chances = chances_of(mixture.components, v.tolerance, v.has_height);
+    const bool plan = chances.plan.has_value();
+    const bool height = chances.height.has_value();
+    if (!plan && !height) return;
+    v.is_judged = true;
+    v.probability = chances.both;
+    v.probability_plan = chances.plan;
+    v.probability_height = chances.height;
     v.word = judge(v.probability, mixture.left_out, v.confidence);
     if (plan) v.accepted_plan_m = accepted_radius(v, *v.tolerance.plan_m);
     if (height) {
@@ -180,6 +196,28 @@ FigureVerdict judge_figure(const Quantity& deviation, const SetupSet& setups, co
     out.probability = std::clamp(out.probability, 0.0, 1.0);
     out.word = judge(out.probability, mixture.left_out, confidence);
     out.accepted = acceptance_interval(out.sd_m, limits, confidence);
+    return out;
+}
+
+PlaceChance chance_of(const LaidPlace& place, const frame::DesignPoint& design,
+                      const PointTolerance& tolerance) {
+    PlaceChance out;
+    const bool has_height = place.has_height && design.height_m.has_value();
+    out.deviation_m << place.place_m.x() - design.east_m, place.place_m.y() - design.north_m,
+        has_height ? place.place_m.z() - *design.height_m : 0.0;
+    if (!out.deviation_m.allFinite()) {
+        out.deviation_m.setZero();
+        return out;
+    }
+    const Eigen::Index size = has_height ? 3 : 2;
+    Component component{1.0, out.deviation_m.head(size), place.noise().topLeftCorner(size, size)};
+    for (Eigen::Index i = 0; i < size; ++i)
+        component.covariance(i, i) = std::max(component.covariance(i, i), 0.0);
+    out.covariance.topLeftCorner(size, size) = component.covariance;
+    const LimitChances chances = chances_of({&component, 1}, tolerance, has_height);
+    out.probability = chances.both;
+    out.plan = chances.plan;
+    out.height = chances.height;
     return out;
 }
 

@@ -81,6 +81,20 @@ struct PointVerdict {
     bool is_widened = false;
 };
 
+/// A place that hangs on no set-up, against its limits. Order east, north, height.
+struct PlaceChance {
+    Eigen::Vector3d deviation_m = Eigen::Vector3d::Zero();  ///< from the design place
+    Eigen::Matrix3d covariance = Eigen::Matrix3d::Zero();
+    double probability = 0.0;  ///< of all limits together
+    std::optional<double> plan, height;
+};
+
+/// What judge_point says of a place without shares, without what would be accepted: for those who
+/// weigh many places of one point. Zero probability when the place is not finite or there is no
+/// limit.
+PlaceChance chance_of(const LaidPlace& place, const frame::DesignPoint& design,
+                      const PointTolerance& tolerance);
+
 /// Without any limit the word is in doubt and is_judged false. With a height limit but no height
 /// measured a point that would be proven stays in doubt.
 PointVerdict judge_point(const LaidPlace& laid, const frame::DesignPoint& design,
