@@ -467,15 +467,19 @@ private:
 class PlaceByAmounts {
 public:
     PlaceByAmounts(const NetworkDiagnosis& diagnosis, int point)
-        : diagnosis_(diagnosis), columns_(*diagnosis.columns), point_(index_at(point)) {}
+        : diagnosis_(diagnosis), columns_(*diagnosis.columns), point_(index_at(point)) {
+        if (columns_.leaf_block[point_] >= 0) part_leaf();
+    }
 
-    MatrixXd of(const NetworkExplanation& explanation) const {
+    MatrixXd of(const NetworkExplanation& explanation) {
         MatrixXd out = MatrixXd::Zero(3, explanation.amount.size());
         Eigen::Index first = 0;
         for (const int member : explanation.members) {
-            const auto& suspect = columns_.suspects[index_at(member)];
-            out.middleCols(first, suspect.columns) = one(member, suspect.columns);
-            first += suspect.columns;
+            const int columns = columns_.suspects[index_at(member)].columns;
+            auto [known, is_new] = by_member_.try_emplace(member);
+            if (is_new) known->second = one(member, columns);
+            out.middleCols(first, columns) = known->second;
+            first += columns;
         }
         return out;
     }
@@ -486,6 +490,25 @@ private:
         const auto k = static_cast<std::size_t>(found - columns_.picked.begin());
         return columns_.step.block(core, columns_.picked_first[k], size,
                                    columns_.suspects[index_at(member)].columns);
+    }
+
+    /// A point of one sight: what of the sight is its own, and what it shares with the core.
+    void part_leaf() {
+        const WhiteBlock& block = columns_.blocks[index_at(columns_.leaf_block[point_])];
+        std::vector<int> own;
+        for (std::size_t b = 0; b < block.blocks.size(); ++b) {
+            const int next = b + 1 < block.blocks.size() ? block.first[b + 1]
+                                                         : static_cast<int>(block.jacobian.cols());
+            const int core = columns_.core_at[index_at(block.blocks[b].index)];
+            if (core >= 0)
+                shared_.push_back({core, block.first[b], next - block.first[b]});
+            else
+                for (int k = block.first[b]; k < next; ++k) own.push_back(k);
+        }
+        MatrixXd by_own(block.jacobian.rows(), static_cast<Eigen::Index>(own.size()));
+        for (std::size_t k = 0; k < own.size(); ++k)
+            by_own.col(static_cast<Eigen::Index>(k)) = block.jacobian.col(own[k]);
+        own_.compute(by_own);
     }
 
     /// δ = −Q JᵀB ∇; a point of one sight follows its set-up, and takes what the suspect does to
@@ -509,30 +532,25 @@ private:
         MatrixXd right = MatrixXd::Zero(block.jacobian.rows(), columns);
         for (const SuspectRows& rows : columns_.rows[index_at(member)])
             if (rows.block == columns_.leaf_block[point_]) right -= rows.rows;
-        std::vector<int> own;
-        for (std::size_t b = 0; b < block.blocks.size(); ++b) {
-            const int next = b + 1 < block.blocks.size() ? block.first[b + 1]
-                                                         : static_cast<int>(block.jacobian.cols());
-            const int size = next - block.first[b];
-            const int core = columns_.core_at[index_at(block.blocks[b].index)];
-            if (core >= 0)
-                right +=
-                    block.jacobian.middleCols(block.first[b], size) * step_of(member, core, size);
-            else
-                for (int k = block.first[b]; k < next; ++k) own.push_back(k);
-        }
-        MatrixXd by_own(block.jacobian.rows(), static_cast<Eigen::Index>(own.size()));
-        for (std::size_t k = 0; k < own.size(); ++k)
-            by_own.col(static_cast<Eigen::Index>(k)) = block.jacobian.col(own[k]);
-        const MatrixXd solved = by_own.colPivHouseholderQr().solve(right);
+        for (const Shared& part : shared_)
+            right += block.jacobian.middleCols(part.first, part.size) *
+                     step_of(member, part.core, part.size);
+        const MatrixXd solved = own_.solve(right);
         if (solved.rows() >= 2) out.topRows(2) = solved.topRows(2);
         if (solved.rows() == 3) out.row(2) = solved.row(2);
         return out;
     }
 
+    struct Shared {
+        int core, first, size;  ///< position in the core; columns of the sight
+    };
+
     const NetworkDiagnosis& diagnosis_;
     const NetworkColumns& columns_;
     std::size_t point_;
+    std::vector<Shared> shared_;
+    Eigen::ColPivHouseholderQR<MatrixXd> own_;
+    std::map<int, MatrixXd> by_member_;
 };
 
 }  // namespace
@@ -553,7 +571,7 @@ int NetworkDiagnosis::amount_offset(const NetworkExplanation& explanation, int m
 std::vector<PlaceBelief> NetworkDiagnosis::beliefs(int point) const {
     std::vector<PlaceBelief> out;
     if (!is_usable) return {PlaceBelief{}};
-    const PlaceByAmounts place(*this, point);
+    PlaceByAmounts place(*this, point);
     double unchanged = 0.0;
     double told = 0.0;
     for (const NetworkExplanation& explanation : explanations) {
