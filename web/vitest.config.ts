@@ -4,5 +4,12 @@ import { defineConfig } from 'vitest/config';
 export default defineConfig({
     plugins: [svelte()],
     resolve: { conditions: ['browser'] },
-    test: { environment: 'jsdom', include: ['tests/**/*.test.ts'], reporters: ['default', './browser/closing_line.ts'] },
+    test: {
+        environment: 'jsdom',
+        include: ['tests/**/*.test.ts'],
+        // No test is a measure of speed: a busy machine is waited for.
+        testTimeout: 60_000,
+        hookTimeout: 60_000,
+        reporters: ['default', './browser/closing_line.ts'],
+    },
 });

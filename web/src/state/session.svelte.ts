@@ -25,6 +25,7 @@ import { planner } from './planner.svelte';
 import { settings } from './settings.svelte';
 import { keep, load } from './stored';
 import { describeArrival, describeChange } from './changes';
+import { Works } from './works';
 
 export type View = 'vet' | 'station' | 'lay' | 'watch' | 'prove' | 'plan';
 /** In the order of a job: what was handed over, where to stand, the set-up, the points, the day, the whole. */
@@ -74,9 +75,12 @@ class Session {
     inbox = $state.raw<InboxAnswer | null>(null);
 
     private head = '';
+    /** The head that the program spoke of last. */
+    private heard = '';
     private round = 0;
     private stopper: AbortController | null = null;
     private connection: Connection | null = null;
+    private readonly works = new Works();
 
     get unit() {
         return this.sheet?.job.unit ?? null;
@@ -128,7 +132,10 @@ class Session {
         this.connection?.retryNow();
     }
 
+    /** A stream of events has begun or was lost. */
     private onLive(isLive: boolean): void {
+        this.works.forget();
+        this.work = null;
         const wasLive = this.live;
         this.live = isLive;
         if (isLive && !wasLive) {
@@ -142,15 +149,16 @@ class Session {
     private onEvent(type: string, data: unknown): void {
         if (type === 'job') {
             const head = (data as { head?: unknown }).head;
-            if (typeof head === 'string' && head !== this.head && this.head !== '') {
-                if (this.asOf === null) void this.reload(true);
-                else void this.refreshMoments();
-            }
+            if (typeof head !== 'string') return;
+            this.heard = head;
+            if (head === this.head || this.head === '') return;
+            if (this.asOf === null) void this.reload(true);
+            else void this.refreshMoments();
         } else if (type === 'inbox') {
             this.inbox = data as InboxAnswer;
         } else if (type === 'work') {
-            const work = data as WorkEvent;
-            this.work = work.ended ? null : work;
+            this.works.heard(data as WorkEvent);
+            this.work = this.works.newest;
         }
     }
 
@@ -178,8 +186,14 @@ class Session {
         try {
             const sheet = await ask('sheet', { as_of: this.asOf }, signal);
             if (round !== this.round) return;
+            // Heard of before there was a sheet to hold it against.
+            const isBehind = this.head === '' && this.heard !== '' && this.heard !== sheet.job.head;
             this.sheet = sheet;
             this.head = sheet.job.head;
+            if (isBehind) {
+                void this.reload();
+                return;
+            }
             this.station = sheet.stations.some((s) => s.station === this.wanted) ? this.wanted : lastStation(sheet);
             this.unpaired = false;
             await this.answers(round, signal);
