@@ -1,6 +1,7 @@
 import { mount } from 'svelte';
 import App from './App.svelte';
 import './app.css';
+import './entry/entry.css';
 import { settings } from './state/settings.svelte';
 
 settings.begin();

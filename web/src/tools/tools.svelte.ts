@@ -1,20 +1,33 @@
-// What was typed or dropped for the field checks, and what the program says of it. Rows stay on
-// this device until they are cleared.
+// What was typed or dropped for the field checks, and what the program says of it. Rows and files
+// stay on this device until they are cleared.
 
 import { ApiError, ask, handFile, sentence } from '../api/client';
 import type { ToolsAnswer, ToolsRequest, ToolsTable } from '../generated/acts';
 import type { JobUnit } from '../format/length';
 import { keep, load } from '../state/stored';
 import { checksOf, kChecks, type Check, type Row, type Tool } from './checks';
+import { fileOf, keptOf, type KeptFile } from './kept_file';
 
 interface Given {
     file: File;
     digest: string;
+    /** As it stays on this device; null: too large, it lasts as long as the page. */
+    kept: KeptFile | null;
+}
+type Files = Partial<Record<Check, Given>>;
+
+function loadFiles(): Files {
+    const out: Files = {};
+    for (const [check, kept] of Object.entries(load<Partial<Record<Check, KeptFile>>>('checks.files', {}))) {
+        const file = fileOf(kept);
+        if (file) out[check as Check] = { file, digest: kept.digest, kept };
+    }
+    return out;
 }
 
 export class Tools {
     rows = $state.raw<Partial<Record<Check, Row[]>>>(load('checks', {}));
-    files = $state.raw<Partial<Record<Check, Given>>>({});
+    files = $state.raw<Files>(loadFiles());
     /** Of the lengths typed: that of the display when the first one was. */
     unit = $state<JobUnit | null>(load<JobUnit | null>('checks.unit', null));
     radius_m = $state(30);
@@ -30,7 +43,7 @@ export class Tools {
     add(check: Check, row: Row, unit: JobUnit): void {
         this.unit ??= unit;
         this.change(check, [...this.rowsOf(check), row]);
-        if (this.files[check]) this.files = { ...this.files, [check]: undefined };
+        if (this.files[check]) this.changeFile(check, undefined);
     }
 
     remove(check: Check, at: number): void {
@@ -38,8 +51,14 @@ export class Tools {
     }
 
     clear(check: Check): void {
-        this.files = { ...this.files, [check]: undefined };
+        this.changeFile(check, undefined);
         this.change(check, []);
+    }
+
+    private changeFile(check: Check, given: Given | undefined): void {
+        this.files = { ...this.files, [check]: given };
+        const kept = Object.entries(this.files).flatMap(([c, g]) => (g?.kept ? [[c, g.kept] as const] : []));
+        keep('checks.files', kept.length > 0 ? Object.fromEntries(kept) : null);
     }
 
     private change(check: Check, rows: Row[]): void {
@@ -53,7 +72,7 @@ export class Tools {
     async give(check: Check, tool: Tool, file: File): Promise<void> {
         try {
             const { digest } = await handFile(file.name, file);
-            this.files = { ...this.files, [check]: { file, digest } };
+            this.changeFile(check, { file, digest, kept: await keptOf(file, digest) });
             await this.look(tool);
         } catch (error) {
             this.refused = { ...this.refused, [tool]: sentence(error) };
@@ -107,7 +126,7 @@ export class Tools {
                 const given = this.files[check];
                 if (!given) continue;
                 const { digest } = await handFile(given.file.name, given.file);
-                this.files = { ...this.files, [check]: { file: given.file, digest } };
+                this.changeFile(check, { ...given, digest });
             }
             return run();
         }
