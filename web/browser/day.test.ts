@@ -114,7 +114,7 @@ onEachScreen('the day', (opened) => {
         const { page } = opened;
         await page.getByRole('button', { name: /^direction/ }).click();
         await page.keyboard.type('361');
-        expect(await page.locator('.understood').innerText()).toBe('A circle ends at 360°.');
+        await expect.poll(() => page.locator('.understood').innerText()).toBe('A circle ends at 360°.');
         await page.keyboard.press('Delete');
     });
 

@@ -30,16 +30,16 @@ onEachScreen(
 
         it('is answered with the fewest set-ups, in order, and what each sights', async () => {
             const { page } = opened;
-            // A plan is worked out in seconds, in more of them where others are at work.
-            page.context().setDefaultTimeout(45_000);
+            // A plan is worked out in seconds, in many more of them where others are at work.
+            page.context().setDefaultTimeout(120_000);
             await view(page, 'Plan');
             // A rod at its full height proves nothing with this instrument; the answer says so.
-            await page.getByRole('article', { name: 'Where to stand' }).getByText('instrument and rod are not good enough').waitFor({ timeout: 30_000 });
+            await page.getByRole('article', { name: 'Where to stand' }).getByText('instrument and rod are not good enough').waitFor();
             await page.getByLabel('Rod').selectOption('0.1');
             plan = await asked<PlanAnswer>(page, 'plan', asIs);
             expect(plan.setups.length).toBeGreaterThan(0);
             const card = page.getByRole('article', { name: 'Where to stand' });
-            await card.getByText(plan.verdict.because, { exact: true }).waitFor({ timeout: 30_000 });
+            await card.getByText(plan.verdict.because, { exact: true }).waitFor();
             const rows = page.getByRole('region', { name: 'Set-ups in order' }).locator('tbody tr');
             expect(await rows.count()).toBe(plan.setups.length);
             for (const [i, s] of plan.setups.entries()) {
@@ -50,7 +50,7 @@ onEachScreen(
             expect(await page.locator('#tables').innerText()).toContain(plan.certificate);
             expect(await overflow(page)).toBeLessThanOrEqual(0);
             expect(await axe(page)).toEqual([]);
-        }, 120_000);
+        });
 
         it('a tripod is set, and what it proves is that of the program', async () => {
             const { page } = opened;
@@ -85,8 +85,13 @@ onEachScreen(
             await page.mouse.move(grip.x, grip.y);
             await page.mouse.down();
             for (let i = 1; i <= 20; i++) await page.mouse.move(grip.x + 3 * i, grip.y - 2 * i);
+            // Of many places in a row the latest is asked about: a slow machine is given more of them.
+            for (let i = 1; answers.length <= 3 && i <= 300; i++) {
+                await page.mouse.move(grip.x + 60 + 0.2 * i, grip.y - 40);
+                await page.waitForTimeout(100);
+            }
             await page.mouse.up();
-            await expect.poll(() => answers.length).toBeGreaterThan(3);
+            expect(answers.length).toBeGreaterThan(3);
             const east = answers.map((a) => a.east_m);
             expect(east[east.length - 1]! - east[0]!).toBeGreaterThan(0);
             const took = answers.map((a) => a.took).sort((a, b) => a - b);
@@ -109,6 +114,8 @@ onEachScreen(
                 const answered = page.waitForResponse((r) => r.url().endsWith('/api/plan'));
                 await page.getByRole('button', { name: 'Done', exact: true }).click();
                 const answer = (await (await answered).json()) as PlanAnswer;
+                // The answer may move the plan: the next click is meant for where it comes to rest.
+                await page.locator('article.verdict[aria-busy="false"]').waitFor();
                 if (kind === 'outline') expect(answer.obstacles).toHaveLength(1);
                 else expect(answer.no_go).toHaveLength(1);
             }
@@ -117,7 +124,7 @@ onEachScreen(
             await page.getByRole('button', { name: 'Take out drawing 1' }).click();
             await expect.poll(() => page.getByText('drawn, 4 corners').count()).toBe(0);
             await page.locator('article.verdict[aria-busy="false"]').waitFor();
-        }, 240_000);
+        }, 600_000);
 
         it('passes in light, dark and sun, without a complaint', async () => {
             const { page, complaints } = opened;

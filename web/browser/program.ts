@@ -41,16 +41,24 @@ export interface Served {
     stop: () => Promise<void>;
 }
 
+const running = new Set<ChildProcess>();
+process.on('exit', () => running.forEach((child) => child.kill('SIGKILL')));
+
 /** layproof serve, once it says where. */
 export async function serve(job: string, ...words: string[]): Promise<Served> {
     const child: ChildProcess = spawn(binary(), ['serve', job, ...words], { stdio: ['ignore', 'pipe', 'pipe'] });
     let text = '';
-    const ended = new Promise<void>((done) => child.once('exit', () => done()));
+    running.add(child);
+    const ended = new Promise<void>((done) =>
+        child.once('exit', () => {
+            running.delete(child);
+            done();
+        }),
+    );
     const stop = async () => {
         if (child.exitCode === null) child.kill('SIGINT');
         await ended;
     };
-    process.on('exit', () => child.kill('SIGKILL'));
     const port = await new Promise<number>((ready, fail) => {
         const hear = (bytes: Buffer) => {
             text += bytes.toString();
@@ -60,7 +68,7 @@ export async function serve(job: string, ...words: string[]): Promise<Served> {
         child.stdout?.on('data', hear);
         child.stderr?.on('data', hear);
         child.once('exit', () => fail(new Error(`layproof serve ended: ${text}`)));
-        setTimeout(() => fail(new Error(`layproof serve says no address: ${text}`)), 10_000).unref();
+        setTimeout(() => fail(new Error(`layproof serve says no address: ${text}`)), 60_000).unref();
     });
     return { address: `http://127.0.0.1:${port}/`, port, said: () => text, stop };
 }

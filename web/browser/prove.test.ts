@@ -75,7 +75,7 @@ onEachScreen(
             const { page } = opened;
             await page.getByRole('button', { name: 'Make the record' }).click();
             const paper = page.getByRole('link', { name: /^Open the paper/ });
-            await paper.waitFor({ timeout: 30_000 });
+            await paper.waitFor();
             const href = (await paper.getAttribute('href'))!;
             const got = await page.evaluate(async (path) => {
                 const answer = await fetch(path);
@@ -103,7 +103,7 @@ onEachScreen(
         it('says when the job has changed since the record', async () => {
             const { page } = opened;
             run('job', 'decide', job, 'set-aside', 'D1:H6#1', '--reason', 'rod leaned', '--initials', 'AB');
-            await page.getByText('The job has changed since this record was made').waitFor({ timeout: 15_000 });
+            await page.getByText('The job has changed since this record was made').waitFor();
         });
 
         it('passes in light, dark and sun, without a complaint', async () => {

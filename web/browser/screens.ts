@@ -38,7 +38,7 @@ export interface Opened {
 
 export async function open(browser: Browser, address: string, screen: Screen): Promise<Opened> {
     const context = await browser.newContext({ ...screen.options, timezoneId: 'America/Chicago' });
-    context.setDefaultTimeout(10_000);
+    context.setDefaultTimeout(60_000);
     const page = await context.newPage();
     const complaints: string[] = [];
     page.on('console', (message) => {

@@ -139,7 +139,7 @@ onEachScreen(
             const table = await page.getByRole('region', { name: 'Kept from earlier checks' }).innerText();
             expect(table).toContain('bubble of the rod');
             expect(table).toContain(kept[0]!.says);
-            expect(await page.locator('.strip .says').innerText()).toMatch(/hecked rod-lean/);
+            await expect.poll(() => page.locator('.strip .says').innerText()).toMatch(/hecked rod-lean/);
         });
 
         it('pass in light, dark and sun, without a complaint', async () => {

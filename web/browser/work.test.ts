@@ -70,10 +70,10 @@ describe('the inbox', () => {
         const { page, close, complaints } = await open(browser, served.address, kPhone);
         await page.getByText('Import the control sheet first').waitFor();
         writeFileSync(join(inbox, 'marks.csv'), read('marks.csv'));
-        await page.getByText(/new entries arrived/).first().waitFor({ timeout: 15_000 });
+        await page.getByText(/new entries arrived/).first().waitFor();
         writeFileSync(join(inbox, 'points.csv'), read('points.csv').replaceAll(' [ft]', ''));
         writeFileSync(join(inbox, 'broken.csv'), read('marks.csv').replace('5243.870', '52x3.870'));
-        await page.getByText(/new in the inbox: see Import/).waitFor({ timeout: 15_000 });
+        await page.getByText(/new in the inbox: see Import/).waitFor();
         await page.getByRole('button', { name: 'Import', exact: true }).click();
         const list = page.locator('dialog details');
         await list.locator('summary').click();
@@ -101,7 +101,7 @@ describe('another crew', () => {
         const { page, close } = await open(browser, served.address, kDesk);
         await page.getByText('Set the instrument up').waitFor();
         run('job', 'merge', job, other);
-        await expect.poll(() => page.locator('.strip .says').innerText(), { timeout: 10_000 }).toMatch(/Merged evening\.job: \d+ entries/);
+        await expect.poll(() => page.locator('.strip .says').innerText()).toMatch(/Merged evening\.job: \d+ entries/);
         expect(await page.locator('.strip .tick.merge').count()).toBe(1);
         await close();
         await served.stop();
