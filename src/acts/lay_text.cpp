@@ -26,11 +26,6 @@ constexpr std::size_t kMostRuleRows = 5;
 constexpr std::size_t kMostSettingRows = 8;
 constexpr std::size_t kMostTapeRows = 5;
 
-std::string more(std::size_t shown, std::size_t total, std::string_view what) {
-    if (shown >= total) return "";
-    return fmt::format("  and {} more{}; --explain lists all\n", total - shown, what);
-}
-
 std::string verdict_text(const LayAnswer& answer) {
     if (!answer.verdict) {
         const int points = static_cast<int>(answer.points.size());
@@ -96,7 +91,8 @@ std::string laid_text(const LayAnswer& answer) {
                    std::string(station::to_word(v.word)),
                    answer.explain || v.word != Word::proven ? r.move.words : std::string()});
     }
-    std::string out = "\n" + table.to_text(true) + more(order.size(), total, ", surer");
+    std::string out =
+        "\n" + table.to_text(true) + internal::and_more(order.size(), total, ", surer");
     if (answer.explain)
         for (const LaidReport* report : order)
             out += wrapped(
@@ -123,7 +119,7 @@ std::string rules_text(const LayAnswer& answer) {
                    small(r.verdict.sd_m, answer.style), internal::percent(r.verdict.probability),
                    std::string(station::to_word(r.verdict.word))});
     }
-    return "\n" + table.to_text(true) + more(order.size(), total, ", surer");
+    return "\n" + table.to_text(true) + internal::and_more(order.size(), total, ", surer");
 }
 
 /// Where the limits come from, each source once.
@@ -179,7 +175,7 @@ std::string setting_out_text(const LayStation& one, const LayAnswer& answer) {
     if (table.is_empty()) return "";
     return fmt::format("\nFrom {}, rod {}\n", one.station.station,
                        measure::format_length(one.rod_height_m, style)) +
-           table.to_text(true) + more(order.size(), total, "");
+           table.to_text(true) + internal::and_more(order.size(), total, "");
 }
 
 std::string tape_text(const LayAnswer& answer) {
@@ -194,7 +190,7 @@ std::string tape_text(const LayAnswer& answer) {
                    t.is_diagonal ? "diagonal" : ""});
     }
     if (table.is_empty()) return "";
-    return "\n" + table.to_text(true) + more(shown, total, "");
+    return "\n" + table.to_text(true) + internal::and_more(shown, total, "");
 }
 
 }  // namespace

@@ -45,6 +45,11 @@ std::string listed(const std::vector<std::string>& names, std::size_t most) {
     return out;
 }
 
+std::string and_more(std::size_t shown, std::size_t total, std::string_view what) {
+    if (shown >= total) return "";
+    return fmt::format("  and {} more{}; --explain lists all\n", total - shown, what);
+}
+
 std::string compass(double azimuth_rad) {
     constexpr std::array<const char*, 8> kWords{"north", "north-east", "east", "south-east",
                                                 "south", "south-west", "west", "north-west"};

@@ -28,6 +28,10 @@ std::string count(int number, std::string_view noun);
 /// "A", "A and B", "A, B and C"; after `most` names "and 4 more".
 std::string listed(const std::vector<std::string>& names, std::size_t most = 6);
 
+/// "  and 4 more points; --explain lists all", a line; empty when nothing is left out. `what`: with
+/// its blank or comma before it, or empty.
+std::string and_more(std::size_t shown, std::size_t total, std::string_view what);
+
 /// One of eight: "north", "north-east", …
 std::string compass(double azimuth_rad);
 /// A line: "north to south", "north-east to south-west", …
