@@ -6,10 +6,8 @@
 #include <map>
 #include <utility>
 
+#include "acts/site_grid_internal.hpp"
 #include "acts/vet_tools.hpp"
-#include "exchange/column_map.hpp"
-#include "exchange/grid_lines.hpp"
-#include "exchange/import.hpp"
 
 namespace layproof::acts {
 namespace {
@@ -193,18 +191,14 @@ private:
             if (at->document.role != "grid") continue;
             const auto document = document_of(at->document.name, at->document.digest);
             if (!document) return document.refusal();
-            exchange::ReadOptions options;
-            options.unit = grid_unit_ ? grid_unit_ : out_.unit;
-            std::optional<exchange::ColumnMap> map;
+            std::optional<exchange::Document> map;
             if (grid_map_) {
-                const auto file = document_of("column map of the grid lines", *grid_map_);
+                auto file = document_of("column map of the grid lines", *grid_map_);
                 if (!file) return file.refusal();
-                auto read = exchange::read_column_map(*file);
-                if (!read) return read.refusal();
-                map = std::move(*read);
-                options.map = &*map;
+                map = std::move(*file);
             }
-            auto lines = exchange::read_any_grid_lines(*document, options);
+            auto lines =
+                internal::read_grid_file(*document, map, grid_unit_ ? grid_unit_ : out_.unit);
             if (!lines) return lines.refusal();
             out_.grid = std::move(lines->rows);
             break;
