@@ -432,6 +432,14 @@ std::string Door::note_json(const WorkNote& note) {
         .dump(-1, ' ', false, Json::error_handler_t::replace);
 }
 
+void Door::look_at_work() {
+    state_->works.look();
+}
+
+std::vector<WorkNote> Door::work_going_on() {
+    return state_->works.going_on();
+}
+
 bool Door::look_at_inbox() {
     return state_->inbox_folder.look(*state_->job);
 }

@@ -36,8 +36,8 @@ struct WorkNote {
 
 class Door {
 public:
-    /// `notes` is called from the thread that works, with work that lasts. Clock and entropy must
-    /// outlive the door.
+    /// `notes` is called with work that lasts, from the thread that works or looks, and must not
+    /// call the door. Clock and entropy must outlive the door.
     static Result<std::unique_ptr<Door>> open(const std::string& path, const DoorOptions& options,
                                               job::Clock& clock, job::Entropy& entropy,
                                               std::function<void(const WorkNote&)> notes);
@@ -59,6 +59,11 @@ public:
     static std::string state_json(const JobState& state);
     /// The record WorkEvent.
     static std::string note_json(const WorkNote& note);
+
+    /// Speaks of work that lasts and tells seldom where it is; to be called a few times a second.
+    void look_at_work();
+    /// What a client that comes now has to be told: work spoken of that has not ended.
+    std::vector<WorkNote> work_going_on();
 
     /// Looks at the inbox folder once; true when something in it is new or was taken.
     bool look_at_inbox();

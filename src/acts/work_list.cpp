@@ -12,33 +12,41 @@ class WorkList::Work final : public Progress {
 public:
     Work(WorkList& list, std::string name) : list_(list) { note_.work = std::move(name); }
     ~Work() override {
-        {
-            const std::lock_guard lock(list_.mutex_);
-            list_.works_.erase(note_.work);
-        }
-        if (!is_shown_ || !list_.notes_) return;
+        const std::lock_guard lock(list_.mutex_);
+        list_.works_.erase(note_.work);
         note_.done = 1.0;
         note_.ended = true;
-        list_.notes_(note_);
+        if (is_shown_) tell();
     }
     Work(const Work&) = delete;
     Work& operator=(const Work&) = delete;
 
     void report(double fraction, std::string_view words) override {
-        const Clock::time_point now = Clock::now();
-        if (now - begun_ < kQuiet || (is_shown_ && now - last_ < kBetweenNotes)) return;
-        last_ = now;
-        is_shown_ = true;
+        const std::lock_guard lock(list_.mutex_);
         note_.says = words;
         note_.done = fraction;
-        if (list_.notes_) list_.notes_(note_);
+        if (is_shown_ ? Clock::now() - last_ >= kBetweenNotes : has_lasted()) tell();
     }
 
     bool stop_requested() override { return stop_; }
     void stop() { stop_ = true; }
 
+    // With the list locked.
+    void look() {
+        if (!is_shown_ && !note_.says.empty() && has_lasted()) tell();
+    }
+    bool is_shown() const { return is_shown_; }
+    const WorkNote& note() const { return note_; }
+
 private:
     using Clock = std::chrono::steady_clock;
+
+    bool has_lasted() const { return Clock::now() - begun_ >= kQuiet; }
+    void tell() {
+        last_ = Clock::now();
+        is_shown_ = true;
+        if (list_.notes_) list_.notes_(note_);
+    }
 
     WorkList& list_;
     WorkNote note_;
@@ -55,6 +63,19 @@ std::unique_ptr<Progress> WorkList::begin(std::string_view act) {
     if (is_closed_) work->stop();
     works_.emplace(std::move(name), work.get());
     return work;
+}
+
+void WorkList::look() {
+    const std::lock_guard lock(mutex_);
+    for (auto& [name, work] : works_) work->look();
+}
+
+std::vector<WorkNote> WorkList::going_on() {
+    const std::lock_guard lock(mutex_);
+    std::vector<WorkNote> out;
+    for (const auto& [name, work] : works_)
+        if (work->is_shown()) out.push_back(work->note());
+    return out;
 }
 
 bool WorkList::stop(const std::string& work) {

@@ -1,5 +1,8 @@
 #pragma once
 // Work that is going on, so that it can be shown and stopped. May be used by several threads.
+//
+// Notes are given one at a time and the last of a work says that it ended, so whoever keeps them by
+// the work's name knows what is going on. The one they are given to must not call back.
 
 #include <chrono>
 #include <functional>
@@ -8,6 +11,7 @@
 #include <mutex>
 #include <string>
 #include <string_view>
+#include <vector>
 
 #include "acts/progress.hpp"
 
@@ -26,6 +30,12 @@ public:
 
     /// The progress of one work; it is over when the pointer goes.
     std::unique_ptr<Progress> begin(std::string_view act);
+
+    /// Speaks of work that has lasted for kQuiet and told where it is only before that; to be
+    /// called now and then.
+    void look();
+    /// What has been spoken of and has not ended.
+    std::vector<WorkNote> going_on();
 
     /// False when there is no such work.
     bool stop(const std::string& work);

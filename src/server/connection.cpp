@@ -145,13 +145,15 @@ void Connection::on_body(error_code error) {
     });
 }
 
-void Connection::work(std::function<void()> job) {
-    if (shared_.waiting >= Transport::kMostWaiting)
-        return write(shared_.site->refuse(request_, 503,
-                                          {ErrorCode::server_busy,
-                                           {},
-                                           "more requests than can be worked on",
-                                           "the same request a little later"}));
+bool Connection::work(std::function<void()> job) {
+    if (shared_.waiting >= Transport::kMostWaiting) {
+        write(shared_.site->refuse(request_, 503,
+                                   {ErrorCode::server_busy,
+                                    {},
+                                    "more requests than can be worked on",
+                                    "the same request a little later"}));
+        return false;
+    }
     ++shared_.waiting;
     // No request and no response is timed while it is worked on.
     stream_.expires_never();
@@ -159,6 +161,7 @@ void Connection::work(std::function<void()> job) {
         --shared->waiting;
         job();
     });
+    return true;
 }
 
 std::string Connection::head_of(const Response& response, bool is_stream) const {

@@ -17,17 +17,20 @@ void Connection::send_events(const std::shared_ptr<const std::string>& events) {
 }
 
 void Connection::begin_stream(Response response) {
-    head_ = head_of(response, true);
-    work([self = shared_from_this()] {
-        auto first =
-            std::make_shared<const std::string>(self->head_ + self->shared_.site->first_events());
-        net::post(self->stream_.get_executor(), [self, first] {
-            self->shared_.streams.insert(self);
-            ++self->shared_.stream_count;
-            self->watch_for_end();
-            self->send_events(first);
+    const std::string head = head_of(response, true);
+    const bool is_heard = work([self = shared_from_this()] {
+        auto job = std::make_shared<const std::string>(self->shared_.site->job_now());
+        net::post(self->stream_.get_executor(), [self, job] {
+            if (!job->empty() && self->shared_.streams.contains(self)) self->send_events(job);
         });
     });
+    if (!is_heard) return;
+    // One of the streams before it is told anything: no change in between is lost to it, and the
+    // end of the work it is told of comes after.
+    shared_.streams.insert(shared_from_this());
+    ++shared_.stream_count;
+    watch_for_end();
+    send_events(std::make_shared<const std::string>(head + shared_.site->first_events()));
 }
 
 void Connection::watch_for_end() {

@@ -67,8 +67,8 @@ private:
     void send_continue();
     void read_body();
     void on_body(error_code error);
-    /// Has it done by another thread, unless too much is waiting already.
-    void work(std::function<void()> job);
+    /// Has it done by another thread; false and refused when too much is waiting already.
+    bool work(std::function<void()> job);
 
     // Its response.
     std::string head_of(const Response& response, bool is_stream) const;

@@ -31,7 +31,7 @@ struct Server::State {
     bool is_ending = false;
     std::thread watcher;
 
-    /// Tells the streams when the job file changed, and looks into the inbox.
+    /// Tells the streams when the job file changed and what lasts, and looks into the inbox.
     void watch() {
         std::uint64_t seen = 0;
         auto next_inbox = std::chrono::steady_clock::now();
@@ -43,6 +43,7 @@ struct Server::State {
                 if (door->look_at_inbox())
                     transport->publish(Site::event("inbox", *door->ask("inbox", "{}").json));
             }
+            door->look_at_work();
             if (transport->streams() > 0) {
                 const auto state = door->state();
                 if (state && state->generation != seen) {
@@ -82,9 +83,8 @@ Result<std::unique_ptr<Server>> Server::start(const std::string& job_path,
     state->transport = std::move(*transport);
     Transport* const to = state->transport.get();
     auto door =
-        acts::Door::open(job_path, options.door, clock, entropy, [to](const acts::WorkNote& note) {
-            to->publish(Site::event("work", acts::Door::note_json(note)));
-        });
+        acts::Door::open(job_path, options.door, clock, entropy,
+                         [to](const acts::WorkNote& note) { to->publish(Site::work_event(note)); });
     if (!door) return door.refusal();
     state->door = std::move(*door);
     if (options.must_pair) state->pairing.emplace(entropy, options.show_code);

@@ -306,11 +306,19 @@ std::string Site::job_event(const acts::JobState& state) {
     return event("job", acts::Door::state_json(state));
 }
 
+std::string Site::work_event(const acts::WorkNote& note) {
+    return event("work", acts::Door::note_json(note));
+}
+
 std::string Site::first_events() {
     std::string out = "retry: 1000\n\n";
-    const auto state = door_.state();
-    if (state) out += job_event(*state);
+    for (const acts::WorkNote& note : door_.work_going_on()) out += work_event(note);
     return out;
+}
+
+std::string Site::job_now() {
+    const auto state = door_.state();
+    return state ? job_event(*state) : std::string();
 }
 
 }  // namespace layproof::server

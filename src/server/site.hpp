@@ -34,10 +34,13 @@ public:
     /// A request that cannot even be read.
     Response refuse(const Request& head, int status, Refusal refusal);
 
-    /// The events that a new stream begins with.
+    /// What a new stream begins with: how to come back, and the work that is going on.
     std::string first_events();
+    /// Then, what the job holds now; empty when that cannot be read.
+    std::string job_now();
 
     static std::string job_event(const acts::JobState& state);
+    static std::string work_event(const acts::WorkNote& note);
     static std::string event(std::string_view name, std::string_view data);
 
 private:

@@ -4,12 +4,8 @@
 
 #include <fmt/format.h>
 
-#include <thread>
-#include <vector>
-
-#include "acts/door.hpp"
 #include "acts/job_test_support.hpp"
-#include "acts/work_list.hpp"
+#include "acts/progress.hpp"
 
 namespace layproof::acts {
 namespace {
@@ -71,41 +67,6 @@ TEST_F(take_stopped, at_any_look_the_job_is_as_it_was) {
 TEST_F(take_stopped, without_progress_it_is_taken_as_ever) {
     job::Job job = create("a.job");
     EXPECT_EQ(expect_value(take(job, {points(200)})).documents[0].rows_new, 200);
-}
-
-TEST(work_list, quick_work_is_never_spoken_of) {
-    int notes = 0;
-    WorkList works([&](const WorkNote&) { ++notes; });
-    works.begin("take")->report(0.5, "Taking");
-    EXPECT_EQ(notes, 0);
-    EXPECT_FALSE(works.stop("take-1"));
-}
-
-TEST(work_list, stop_reaches_the_work_of_that_name) {
-    WorkList works([](const WorkNote&) {});
-    const auto one = works.begin("take");
-    const auto two = works.begin("take");
-    EXPECT_TRUE(works.stop("take-2"));
-    EXPECT_FALSE(one->stop_requested());
-    EXPECT_TRUE(two->stop_requested());
-    works.stop_all();
-    EXPECT_TRUE(one->stop_requested());
-    EXPECT_TRUE(works.begin("sheet")->stop_requested()) << "the door is closed";
-}
-
-TEST(work_list, lasting_work_is_told_to_its_end) {
-    std::vector<WorkNote> notes;
-    WorkList works([&](const WorkNote& note) { notes.push_back(note); });
-    {
-        const auto work = works.begin("take");
-        std::this_thread::sleep_for(WorkList::kQuiet + std::chrono::milliseconds(50));
-        work->report(0.25, "Taking points.csv");
-    }
-    ASSERT_EQ(notes.size(), 2U);
-    EXPECT_EQ(notes[0].done, 0.25);
-    EXPECT_FALSE(notes[0].ended);
-    EXPECT_TRUE(notes[1].ended);
-    EXPECT_EQ(notes[0].work, notes[1].work);
 }
 
 }  // namespace

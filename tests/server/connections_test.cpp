@@ -2,8 +2,11 @@
 
 #include <gmock/gmock.h>
 
+#include <fmt/format.h>
+
 #include <chrono>
 #include <memory>
+#include <sstream>
 #include <thread>
 
 #include "server/server_support.hpp"
@@ -13,6 +16,7 @@ namespace {
 
 using testing::Client;
 using ::testing::HasSubstr;
+using ::testing::Not;
 using testing::Reply;
 
 class connections : public testing::ServedJob {
@@ -71,7 +75,7 @@ TEST_F(connections, stream_begins_with_the_job_and_tells_of_changes_by_others) {
     ASSERT_TRUE(decided);
     const auto state = testing::Json::parse(post("sheet", "{}").body)["job"];
     const std::string head = state["head"].get<std::string>();
-    EXPECT_THAT(stream.read_until(head, 5000), HasSubstr(head));
+    EXPECT_THAT(stream.read_until(head), HasSubstr(head));
 }
 
 TEST_F(connections, every_stream_is_told) {
@@ -88,7 +92,51 @@ TEST_F(connections, every_stream_is_told) {
               200);
     const auto state = testing::Json::parse(post("sheet", "{}").body)["job"];
     const std::string head = state["head"].get<std::string>();
-    for (auto& stream : streams) EXPECT_THAT(stream->read_until(head, 5000), HasSubstr(head));
+    for (auto& stream : streams) EXPECT_THAT(stream->read_until(head), HasSubstr(head));
+}
+
+TEST_F(connections, stream_opened_in_the_middle_of_work_is_told_of_it_and_of_its_end) {
+    // As many set-ups as a sheet places, each with more points than are forecast in a wink: placing
+    // them all takes many times what it takes to open the second stream.
+    constexpr int kSetups = 48;
+    constexpr int kPoints = 20'000;
+    acts::TakeRequest many = testing::take_mill_hall();
+    const auto again = [](exchange::Document& document) {
+        std::string head;
+        std::vector<std::string> rows;
+        std::istringstream lines(document.bytes);
+        std::getline(lines, head);
+        for (std::string line; std::getline(lines, line);)
+            if (line.starts_with("S1,")) rows.push_back(line.substr(2));
+        document.bytes = head + "\n";
+        for (int i = 0; i < kSetups; ++i)
+            for (const std::string& row : rows) document.bytes += fmt::format("T{}{}\n", i, row);
+    };
+    again(*many.setups);
+    again(*many.sights);
+    many.points->bytes = "point,east [ft],north [ft],height [ft]\n";
+    for (int i = 0; i < kPoints; ++i)
+        many.points->bytes += fmt::format("Q{},{},{},312\n", i, 5010 + i % 200, 10'010 + i / 200);
+    job::Job job = create("many.job");
+    testing::expect_value(acts::take(job, many));
+    serve("many.job");
+
+    Client first(server->port());
+    first.send(events_request(first));
+    first.read_until("event: job\n");
+    const Client asker(server->port());
+    asker.send(asker.post_text("/api/sheet", "{}"));
+    EXPECT_THAT(first.read_until("event: work\n"), HasSubstr("event: work\n"));
+    Client second(server->port());
+    second.send(events_request(second));
+    const std::string told = second.read_until("event: job\n");
+    EXPECT_THAT(told, HasSubstr(R"("work":"sheet-1")"));
+    EXPECT_THAT(told, HasSubstr("Placing T"));
+    EXPECT_EQ(post("stop", R"({"work":"sheet-1"})").status, 200);
+    EXPECT_THAT(second.read_until(R"("ended":true)"), HasSubstr(R"("ended":true)"));
+    Client third(server->port());
+    third.send(events_request(third));
+    EXPECT_THAT(third.read_until("event: job\n"), Not(HasSubstr("event: work")));
 }
 
 TEST_F(connections, server_ends_with_streams_open) {
@@ -126,7 +174,7 @@ TEST_F(connections, inbox_tells_the_streams) {
     stream.read_until("event: job\n");
     job::write_bytes(folder / "inbox/more.csv",
                      "mark,east [ft],north [ft],height [ft]\nQ1,1,2,3\n");
-    EXPECT_THAT(stream.read_until("Taken: 1 new.", 10'000), HasSubstr("event: inbox"));
+    EXPECT_THAT(stream.read_until("Taken: 1 new."), HasSubstr("event: inbox"));
     EXPECT_THAT(post("sheet", "{}").body, HasSubstr("\"Q1\""));
 }
 

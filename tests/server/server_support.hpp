@@ -25,7 +25,8 @@ protected:
         expect_value(acts::take(job, take_mill_hall()));
     }
 
-    void serve(ServerOptions options = {}) {
+    void serve(ServerOptions options = {}) { serve("hall.job", std::move(options)); }
+    void serve(const std::string& job, ServerOptions options = {}) {
         options.log = [this](std::string_view line) {
             const std::lock_guard lock(mutex_);
             log_.emplace_back(line);
@@ -34,8 +35,8 @@ protected:
             const std::lock_guard lock(mutex_);
             codes_.emplace_back(code);
         };
-        server = expect_value(
-            Server::start(folder / "hall.job", options, serving_clock_, serving_entropy_));
+        server =
+            expect_value(Server::start(folder / job, options, serving_clock_, serving_entropy_));
     }
 
     Client client() const { return Client(server->port()); }
