@@ -9,8 +9,7 @@
 #include <nlohmann/json.hpp>
 #include <thread>
 
-#include "acts/job_test_support.hpp"
-#include "acts/shapes.hpp"
+#include "acts/door_test_support.hpp"
 #include "acts/sheet.hpp"
 #include "acts/vet.hpp"
 
@@ -23,34 +22,7 @@ using layproof::testing::mill_hall;
 using layproof::testing::take_mill_hall;
 using ::testing::HasSubstr;
 
-class door : public job::JobTest {
-protected:
-    void SetUp() override {
-        job::Job job = create("hall.job");
-        expect_value(take(job, take_mill_hall()));
-        open_door({});
-    }
-    void open_door(const DoorOptions& options) {
-        there = expect_value(
-            Door::open(folder / "hall.job", options, clock, entropy, [](const WorkNote&) {}));
-    }
-    Json ask(const std::string& act, const Json& request) {
-        const Asked asked = there->ask(act, request.dump());
-        if (asked.refused) {
-            const std::string text = to_json(*asked.refused);
-            EXPECT_FALSE(check_record("RefusalAnswer", text)) << text;
-            return Json::parse(text)["refusal"];
-        }
-        for (const ActShape& shape : act_shapes())
-            if (shape.act == act) {
-                const auto refusal = check_record(shape.answer, *asked.json);
-                EXPECT_FALSE(refusal) << refusal->to_text();
-            }
-        return Json::parse(*asked.json);
-    }
-
-    std::unique_ptr<Door> there;
-};
+class door : public testing::DoorTest {};
 
 TEST_F(door, sheet_holds_what_the_job_holds) {
     const Json sheet = ask("sheet", Json::object());

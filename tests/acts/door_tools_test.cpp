@@ -6,9 +6,7 @@
 
 #include <nlohmann/json.hpp>
 
-#include "acts/door.hpp"
-#include "acts/job_test_support.hpp"
-#include "acts/shapes.hpp"
+#include "acts/door_test_support.hpp"
 #include "acts/vet_tools.hpp"
 
 namespace layproof::acts {
@@ -19,31 +17,7 @@ using layproof::testing::expect_value;
 using layproof::testing::take_mill_hall;
 using ::testing::HasSubstr;
 
-class door_tools : public job::JobTest {
-protected:
-    void SetUp() override {
-        job::Job job = create("hall.job");
-        expect_value(take(job, take_mill_hall()));
-        there = expect_value(
-            Door::open(folder / "hall.job", {}, clock, entropy, [](const WorkNote&) {}));
-    }
-    Json ask(const std::string& act, const Json& request) {
-        const Asked asked = there->ask(act, request.dump());
-        if (asked.refused) {
-            const std::string text = to_json(*asked.refused);
-            EXPECT_FALSE(check_record("RefusalAnswer", text)) << text;
-            return Json::parse(text)["refusal"];
-        }
-        for (const ActShape& shape : act_shapes())
-            if (shape.act == act) {
-                const auto refusal = check_record(shape.answer, *asked.json);
-                EXPECT_FALSE(refusal) << refusal->to_text();
-            }
-        return Json::parse(*asked.json);
-    }
-
-    std::unique_ptr<Door> there;
-};
+class door_tools : public testing::DoorTest {};
 
 Json typed_faces() {
     // Line of sight 20" off, index 0: face two reads 180° + 40" and 360° less.
