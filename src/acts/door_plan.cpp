@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "acts/door_requests_internal.hpp"
+#include "acts/plan_scene_internal.hpp"
 
 namespace layproof::acts::internal {
 namespace {
@@ -70,13 +71,10 @@ Result<PlanAnswer> PlanDesk::plan(const std::string& key, const PlanRequest& req
     if (!scene) return scene.refusal();
     auto answer = run_plan(*scene);
     if (!answer) return answer;
-    // The progress ends with this request: what is kept is made without it.
-    PlanRequest quiet = request;
-    quiet.progress = nullptr;
-    auto kept = open_plan(quiet);
-    if (!kept) return kept.refusal();
+    // The progress ends with this request; what is kept tells nobody.
+    scene->inside().request.progress = nullptr;
     const std::lock_guard lock(mutex_);
-    keep(key, std::move(*kept));
+    keep(key, std::move(*scene));
     return answer;
 }
 
