@@ -1,12 +1,29 @@
 // What a crew does on the page, as the tests do it.
 
-import { expect } from 'vitest';
+import { expect, vi } from 'vitest';
 import type { Page } from 'playwright-core';
 import type { Screen } from './screens';
 
 export interface DroppedFile {
     name: string;
     text: string;
+}
+
+/** Tries again until all of it holds: what the page shows may still be that of the answer before. */
+export function eventually(holds: () => Promise<void>): Promise<void> {
+    return vi.waitFor(holds, { timeout: 60_000, interval: 100 });
+}
+
+/** Waits until what is recorded next is a moment of its own: within a second it is one with the last. */
+export async function nextMoment(page: Page): Promise<void> {
+    const kOneMoment_ms = 1000;
+    const last = await page.evaluate(async () => {
+        const answer = await fetch('/api/sheet', { method: 'POST', headers: { 'Content-Type': 'application/json' }, body: '{}' });
+        const { moments } = (await answer.json()) as { moments: { time: string }[] };
+        return moments[moments.length - 1]?.time ?? null;
+    });
+    if (last === null) return;
+    await page.waitForTimeout(Math.max(0, Date.parse(last) + kOneMoment_ms + 100 - Date.now()));
 }
 
 /** Drops files on the page, as from a file manager; on the phone through the button. */

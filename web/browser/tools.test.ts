@@ -8,7 +8,7 @@ import { shownFor } from '../src/format/length';
 import { showPercentShort } from '../src/format/percent';
 import type { SheetAnswer, ToolsAnswer } from '../src/generated/acts';
 import { findingWords, foundWords } from '../src/tools/checks';
-import { key } from './crew';
+import { eventually, key } from './crew';
 import { example, run, runJson } from './program';
 import { axe, overflow, view } from './screens';
 import { onEachScreen } from './steps';
@@ -42,15 +42,17 @@ onEachScreen(
         async function expectSame(name: string, cli: ToolsAnswer): Promise<void> {
             const { page } = opened;
             await card(name).getByText(cli.verdict.because, { exact: true }).waitFor();
-            expect(await card(name).locator('.word').innerText()).toBe(cli.verdict.word);
-            expect(await card(name).locator('.share').innerText()).toContain(showPercentShort(cli.verdict.probability));
-            const table = page.getByRole('region', { name: 'What was found' });
-            expect(await table.locator('tbody tr').count()).toBe(cli.findings.length);
-            for (const f of cli.findings) {
-                const row = await table.locator('tbody tr').filter({ hasText: findingWords(f.finding) }).first().innerText();
-                expect(row).toContain(f.word);
-                expect(row).toContain(foundWords(f, shown));
-            }
+            await eventually(async () => {
+                expect(await card(name).locator('.word').innerText()).toBe(cli.verdict.word);
+                expect(await card(name).locator('.share').innerText()).toContain(showPercentShort(cli.verdict.probability));
+                const table = page.getByRole('region', { name: 'What was found' });
+                expect(await table.locator('tbody tr').count()).toBe(cli.findings.length);
+                for (const f of cli.findings) {
+                    const row = await table.locator('tbody tr').filter({ hasText: findingWords(f.finding) }).first().innerText();
+                    expect(row).toContain(f.word);
+                    expect(row).toContain(foundWords(f, shown));
+                }
+            });
         }
 
         it('say what to do first', async () => {
@@ -125,6 +127,15 @@ onEachScreen(
             }
             await expectSame('Rod', runJson<ToolsAnswer>('vet', 'rod', '--turns', path('turns.csv'), ...instrument()));
             expect(await axe(page)).toEqual([]);
+        });
+
+        it('the file is still there when the page is loaded again', async () => {
+            const { page } = opened;
+            await page.reload();
+            await view(page, 'Vet');
+            await page.getByRole('button', { name: 'Rod', exact: true }).click();
+            await page.getByRole('region', { name: 'The rod turned' }).getByText('turns.csv').waitFor();
+            await expectSame('Rod', runJson<ToolsAnswer>('vet', 'rod', '--turns', path('turns.csv'), ...instrument()));
         });
 
         it('what was found is kept in the job with its time', async () => {

@@ -10,7 +10,7 @@ import { shownFor } from '../src/format/length';
 import { showPercentShort } from '../src/format/percent';
 import type { VetAnswer } from '../src/generated/acts';
 import { evidenceWords, foundShift, likely, trapGroups, trapWords } from '../src/views/vet';
-import { drop, take } from './crew';
+import { drop, eventually, nextMoment, take } from './crew';
 import { example, run, runJson } from './program';
 import { axe, overflow, view } from './screens';
 import { onEachScreen } from './steps';
@@ -21,25 +21,27 @@ const shown = shownFor('ft', null);
 async function expectSame(page: Page, cli: VetAnswer): Promise<void> {
     const card = page.getByRole('article', { name: 'Control' });
     await card.getByText(cli.verdict.because).waitFor();
-    expect(await card.locator('.word').innerText()).toBe(cli.verdict.word);
-    expect(await card.locator('.share').innerText()).toContain(showPercentShort(cli.verdict.probability));
-    expect(await card.innerText()).toContain(cli.verdict.next);
-    const rows = page.getByRole('region', { name: 'Marks and what holds them' }).locator('tbody tr');
-    expect(await rows.count()).toBe(cli.marks.length);
-    for (const m of cli.marks) {
-        const row = await rows.filter({ has: page.getByRole('button', { name: m.mark, exact: true }) }).innerText();
-        expect(row).toContain(m.word);
-        expect(row).toContain(showPercentShort(m.probability));
-        expect(row).toContain(evidenceWords(m));
-        expect(row).toContain(foundShift(m, shown));
-    }
-    const tables = await page.locator('#tables').innerText();
-    for (const e of likely(cli.explanations).shown) expect(tables).toContain(e.says);
-    const groups = trapGroups(cli.traps);
-    for (const t of [...groups.unseen, ...groups.weak]) {
-        expect(tables).toContain(trapWords(t.trap));
-        expect(tables).toContain(t.says);
-    }
+    await eventually(async () => {
+        expect(await card.locator('.word').innerText()).toBe(cli.verdict.word);
+        expect(await card.locator('.share').innerText()).toContain(showPercentShort(cli.verdict.probability));
+        expect(await card.innerText()).toContain(cli.verdict.next);
+        const rows = page.getByRole('region', { name: 'Marks and what holds them' }).locator('tbody tr');
+        expect(await rows.count()).toBe(cli.marks.length);
+        for (const m of cli.marks) {
+            const row = await rows.filter({ has: page.getByRole('button', { name: m.mark, exact: true }) }).innerText();
+            expect(row).toContain(m.word);
+            expect(row).toContain(showPercentShort(m.probability));
+            expect(row).toContain(evidenceWords(m));
+            expect(row).toContain(foundShift(m, shown));
+        }
+        const tables = await page.locator('#tables').innerText();
+        for (const e of likely(cli.explanations).shown) expect(tables).toContain(e.says);
+        const groups = trapGroups(cli.traps);
+        for (const t of [...groups.unseen, ...groups.weak]) {
+            expect(tables).toContain(trapWords(t.trap));
+            expect(tables).toContain(t.says);
+        }
+    });
 }
 
 onEachScreen('control', (opened) => {
@@ -105,6 +107,7 @@ onEachScreen('control', (opened) => {
 
     it('another revision is held against what was measured', async () => {
         const { page } = opened;
+        await nextMoment(page);
         const other = read('marks.csv').replace('5243.870', '5243.970').replace('10190.548', '10190.448');
         await drop(page, screen, [{ name: 'marks-c.csv', text: other }]);
         await page.getByRole('textbox', { name: 'Revision' }).fill('C');

@@ -2,8 +2,9 @@
 
 import { readFileSync, writeFileSync, mkdirSync } from 'node:fs';
 import { join } from 'node:path';
-import type { Browser } from 'playwright-core';
+import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { lastingJob } from './lasting';
 import { example, ownFolder, run, serve } from './program';
 import { axe, kDesk, kPhone, launch, open, overflow } from './screens';
 
@@ -15,49 +16,86 @@ beforeAll(async () => {
 });
 afterAll(() => browser.close());
 
-/** The first set-up of the day, given again under many names. */
-function manySetups(name: string, count: number): string {
-    const job = join(folder, `${name}.job`);
-    const of = (file: string) => {
-        const [head, ...rows] = read(file).trim().split('\n');
-        const first = rows.filter((r) => r.startsWith('D1,') && !r.includes(',lay,'));
-        const all = Array.from({ length: count }, (_, i) => first.map((r) => r.replace(/^D1,/, `P${String(i + 1).padStart(2, '0')},`))).flat();
-        const path = join(folder, `${name}-${file}`);
-        writeFileSync(path, `${[head, ...all].join('\n')}\n`);
-        return path;
-    };
-    run('job', 'new', job, '--title', 'Mill hall', '--crew', 'day crew');
-    run(
-        ...['job', 'take', job, '--marks', join(example, 'marks.csv'), '--setups', of('day-setups.csv')],
-        ...['--sights', of('day-sights.csv'), '--points', join(example, 'points.csv'), '--unit', 'ft'],
-        ...['--instrument', join(example, 'instrument.toml')],
-    );
-    return job;
+/** The state line while work goes on: what is done, how far it is, and the button that ends it. */
+async function expectShown(page: Page, says: RegExp): Promise<void> {
+    const stop = page.getByRole('button', { name: 'Stop', exact: true });
+    await stop.waitFor();
+    const state = page.locator('section[aria-label=State]');
+    expect(await state.innerText()).toMatch(says);
+    const far = await state.getByRole('progressbar', { name: 'How far it is' }).evaluate((e) => (e as HTMLProgressElement).value);
+    expect(far).toBeGreaterThanOrEqual(0);
+    expect(far).toBeLessThan(1);
+    expect(await overflow(page)).toBeLessThanOrEqual(0);
+}
+
+async function stop(page: Page): Promise<void> {
+    const button = page.getByRole('button', { name: 'Stop', exact: true });
+    await button.click();
+    await page.getByText('Stopped.').waitFor();
+    expect(await button.count()).toBe(0);
+    expect(await axe(page)).toEqual([]);
 }
 
 describe('long work', () => {
+    // As many set-ups as a sheet places; what each costs grows with the points.
+    const kSetups = 48;
+    let placing: string;
+    let weighing: string;
+    beforeAll(() => {
+        placing = lastingJob(folder, 'placing', 'station', { setups: kSetups, points: 2000 }, (size, times) => ({
+            ...size,
+            points: Math.round(size.points * times),
+        }));
+        weighing = lastingJob(folder, 'weighing', 'vet', { setups: 100, points: 1 }, (size, times) => ({
+            ...size,
+            setups: Math.ceil(size.setups * Math.sqrt(times)),
+        }));
+    }, 900_000);
+
     it.each([kPhone, kDesk])('is shown with how far it is, and can be stopped and gone on with, on a $name', async (screen) => {
-        const served = await serve(manySetups(`long-${screen.name}`, 48), '--port', '0');
+        const served = await serve(placing, '--port', '0');
         const { page, close, complaints } = await open(browser, served.address, screen);
-        const stop = page.getByRole('button', { name: 'Stop', exact: true });
-        await stop.waitFor({ timeout: 20_000 });
-        expect(await page.locator('section[aria-label=State]').innerText()).toMatch(/Placing P\d\d/);
-        const progress = page.getByRole('progressbar', { name: 'How far it is' });
-        const far = await progress.evaluate((e) => (e as HTMLProgressElement).value);
-        expect(far).toBeGreaterThanOrEqual(0);
-        expect(far).toBeLessThan(1);
-        expect(await overflow(page)).toBeLessThanOrEqual(0);
-        await stop.click();
-        await page.getByText('Stopped.').waitFor();
-        expect(await stop.count()).toBe(0);
-        expect(await axe(page)).toEqual([]);
+        await expectShown(page, /Placing P\d\d/);
+        await stop(page);
         await page.getByRole('button', { name: 'Work it out' }).click();
-        await page.locator('article.verdict .because').filter({ hasText: /\w/ }).waitFor({ timeout: 40_000 });
-        await expect.poll(() => page.locator('select').first().locator('option').count()).toBe(48);
+        await page.locator('article.verdict .because').filter({ hasText: /\w/ }).waitFor({ timeout: 600_000 });
+        await expect.poll(() => page.locator('select').first().locator('option').count()).toBe(kSetups);
         expect(complaints.filter((c) => !c.includes('422'))).toEqual([]);
         await close();
         await served.stop();
-    });
+    }, 900_000);
+
+    it('is told to a page that is opened in the middle of it, and ended for all by one', async () => {
+        const served = await serve(placing, '--port', '0');
+        const one = await open(browser, served.address, kDesk);
+        await expectShown(one.page, /Placing P\d\d/);
+        const other = await open(browser, served.address, kPhone);
+        await expectShown(other.page, /Placing P\d\d/);
+        await stop(other.page);
+        await one.page.getByText('Stopped.').waitFor();
+        await one.close();
+        await other.close();
+        await served.stop();
+    }, 900_000);
+
+    it.each([kPhone, kDesk])('of vetting is shown, stopped and done again, on a $name', async (screen) => {
+        const served = await serve(weighing, '--port', '0');
+        const { page, close, complaints } = await open(browser, served.address, screen);
+        await page.locator('article.verdict[aria-busy="false"]').waitFor();
+        await page.locator('nav button:visible', { hasText: 'Vet' }).first().click();
+        await expectShown(page, /Weighing 6 marks/);
+        await stop(page);
+        await page.getByRole('button', { name: 'Work it out' }).click();
+        await expectShown(page, /Weighing 6 marks/);
+        const rows = page.getByRole('region', { name: 'Marks and what holds them' }).locator('tbody tr');
+        await rows.first().waitFor({ timeout: 600_000 });
+        expect(await rows.count()).toBe(6);
+        await page.locator('article.verdict[aria-busy="false"]').waitFor();
+        expect(await page.getByRole('button', { name: 'Stop', exact: true }).count()).toBe(0);
+        expect(complaints.filter((c) => !c.includes('422'))).toEqual([]);
+        await close();
+        await served.stop();
+    }, 900_000);
 });
 
 describe('the inbox', () => {

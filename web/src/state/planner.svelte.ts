@@ -1,7 +1,8 @@
 // Planning on the page: what is asked for, what was drawn, and the tripod that is tried.
 
-import { ask, handFile, sentence } from '../api/client';
-import type { PlaceAnswer, PlanDrawn, PlanRequest } from '../generated/acts';
+import { ask, sentence } from '../api/client';
+import type { PlaceAnswer, PlanAnswer, PlanDrawn, PlanRequest } from '../generated/acts';
+import { askWith, restored, send, type KeptFile, type SentFile } from './sent_file';
 import { keep, load } from './stored';
 
 export type Drawing = PlanDrawn['kind'];
@@ -12,7 +13,8 @@ export class Planner {
     instrumentHeight_m = $state(1.6);
     twoFaces = $state(false);
     drawn = $state.raw<PlanDrawn[]>(load<PlanDrawn[]>('plan.drawn', []));
-    files = $state.raw<{ name: string; digest: string }[]>([]);
+    /** Of obstacles. */
+    files = $state.raw<SentFile[]>(load<KeptFile[]>('plan.files', []).flatMap((kept) => restored(kept) ?? []));
     /** What a tap on the plan adds a corner to; null: nothing is being drawn. */
     drawing = $state<Drawing | null>(null);
     corners = $state.raw<[number, number][]>([]);
@@ -36,13 +38,21 @@ export class Planner {
         };
     }
 
+    plan(as_of: string | null, signal: AbortSignal): Promise<PlanAnswer> {
+        return askWith(this.files, () => ask('plan', this.request(as_of), signal));
+    }
+
     async addFile(file: File): Promise<void> {
-        const { digest } = await handFile(file.name, file);
-        this.files = [...this.files, { name: file.name, digest }];
+        this.changeFiles([...this.files, await send(file)]);
     }
 
     removeFile(at: number): void {
-        this.files = this.files.filter((_, i) => i !== at);
+        this.changeFiles(this.files.filter((_, i) => i !== at));
+    }
+
+    private changeFiles(files: SentFile[]): void {
+        this.files = files;
+        keep('plan.files', files.length > 0 ? files.flatMap((f) => f.kept ?? []) : null);
     }
 
     begin(kind: Drawing): void {
@@ -95,7 +105,7 @@ export class Planner {
             this.wanted = null;
             const began = performance.now();
             try {
-                const here = await ask('place', { plan: this.request(as_of), ...at });
+                const here = await askWith(this.files, () => ask('place', { plan: this.request(as_of), ...at }));
                 this.took_ms = performance.now() - began;
                 if (this.tripod) this.here = here;
                 this.says = '';

@@ -249,7 +249,7 @@ class Session {
         if (sheet.marks.length === 0 || sheet.points.length === 0) this.planAnswer = null;
         else if (this.view === 'plan') {
             await guard('plan', async () => {
-                const answer = await ask('plan', planner.request(this.asOf), signal);
+                const answer = await planner.plan(this.asOf, signal);
                 if (round === this.round) this.planAnswer = answer;
             });
         }

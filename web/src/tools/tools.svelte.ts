@@ -1,26 +1,19 @@
 // What was typed or dropped for the field checks, and what the program says of it. Rows and files
 // stay on this device until they are cleared.
 
-import { ApiError, ask, handFile, sentence } from '../api/client';
+import { ask, sentence } from '../api/client';
 import type { ToolsAnswer, ToolsRequest, ToolsTable } from '../generated/acts';
 import type { JobUnit } from '../format/length';
+import { askWith, restored, send, type KeptFile, type SentFile } from '../state/sent_file';
 import { keep, load } from '../state/stored';
 import { checksOf, kChecks, type Check, type Row, type Tool } from './checks';
-import { fileOf, keptOf, type KeptFile } from './kept_file';
 
-interface Given {
-    file: File;
-    digest: string;
-    /** As it stays on this device; null: too large, it lasts as long as the page. */
-    kept: KeptFile | null;
-}
-type Files = Partial<Record<Check, Given>>;
+type Files = Partial<Record<Check, SentFile>>;
 
 function loadFiles(): Files {
     const out: Files = {};
     for (const [check, kept] of Object.entries(load<Partial<Record<Check, KeptFile>>>('checks.files', {}))) {
-        const file = fileOf(kept);
-        if (file) out[check as Check] = { file, digest: kept.digest, kept };
+        out[check as Check] = restored(kept) ?? undefined;
     }
     return out;
 }
@@ -55,7 +48,7 @@ export class Tools {
         this.change(check, []);
     }
 
-    private changeFile(check: Check, given: Given | undefined): void {
+    private changeFile(check: Check, given: SentFile | undefined): void {
         this.files = { ...this.files, [check]: given };
         const kept = Object.entries(this.files).flatMap(([c, g]) => (g?.kept ? [[c, g.kept] as const] : []));
         keep('checks.files', kept.length > 0 ? Object.fromEntries(kept) : null);
@@ -71,8 +64,7 @@ export class Tools {
     /** A file stands in place of typed rows. */
     async give(check: Check, tool: Tool, file: File): Promise<void> {
         try {
-            const { digest } = await handFile(file.name, file);
-            this.changeFile(check, { file, digest, kept: await keptOf(file, digest) });
+            this.changeFile(check, await send(file));
             await this.look(tool);
         } catch (error) {
             this.refused = { ...this.refused, [tool]: sentence(error) };
@@ -97,7 +89,7 @@ export class Tools {
         let refused = '';
         this.busy = request !== null;
         try {
-            if (request) answer = await this.asked(tool, request, () => ask('tools', this.request(tool) ?? request));
+            if (request) answer = await askWith(this.sentFor(tool), () => ask('tools', request));
         } catch (error) {
             refused = sentence(error);
         }
@@ -111,25 +103,12 @@ export class Tools {
     async keep(tool: Tool): Promise<number> {
         const request = this.request(tool);
         if (!request) return 0;
-        const answer = await this.asked(tool, request, () => ask('keep', this.request(tool) ?? request));
+        const answer = await askWith(this.sentFor(tool), () => ask('keep', request));
         return answer.kept;
     }
 
-    /** A program that was started again has forgotten the files: they are sent once more. */
-    private async asked<T>(tool: Tool, request: ToolsRequest, run: () => Promise<T>): Promise<T> {
-        try {
-            return await run();
-        } catch (error) {
-            const isForgotten = error instanceof ApiError && error.refusal?.kind === 'file-not-kept';
-            if (!isForgotten || !request.tables.some((t) => t.digest)) throw error;
-            for (const { check } of checksOf(tool)) {
-                const given = this.files[check];
-                if (!given) continue;
-                const { digest } = await handFile(given.file.name, given.file);
-                this.changeFile(check, { ...given, digest });
-            }
-            return run();
-        }
+    private sentFor(tool: Tool): SentFile[] {
+        return checksOf(tool).flatMap(({ check }) => this.files[check] ?? []);
     }
 }
 
