@@ -46,7 +46,7 @@ export function lastingJob(folder: string, name: string, act: 'station' | 'vet',
     for (let size = first, i = 1; i <= 12; i++) {
         const job = largeJob(folder, `${name}-${i}`, size);
         const began = performance.now();
-        run(act, '--job', job, '--json');
+        run(act, '--job', job);
         const took_s = (performance.now() - began) / 1000;
         console.log(`${act} of ${size.setups} set-ups and ${size.points} points: ${took_s.toFixed(1)} s`);
         if (took_s >= kLeast_s) return job;
