@@ -44,6 +44,7 @@ public:
         order_sights();
         suspect_marks();
         if (!options_.only_movement) {
+            suspect_levels();
             suspect_sights();
             suspect_setups();
         }
@@ -228,6 +229,26 @@ private:
                 suspect(Cause::gross_zenith, by_reading(i, 1), height_group);
                 suspect(Cause::gross_distance, by_reading(i, 2), plan_group);
             }
+        }
+    }
+
+    /// One that nothing else checks has no redundancy.
+    void suspect_levels() {
+        constexpr double kLeastRedundancy = 1e-3;
+        for (std::size_t i = 0; i < network_.levels.size(); ++i) {
+            const int block = columns_->block_of_level[i];
+            if (block < 0 || network_.levels[i].redundancy < kLeastRedundancy) continue;
+            NetworkSuspect who{Cause::rod_height_wrong};
+            who.level = static_cast<int>(i);
+            Suspect one;
+            one.columns = 1;
+            one.log_odds = std::log(kMisreadOdds);
+            one.group = next_group_++;
+            for (const double size : kMisreadSizes_m)
+                one.sizes.push_back(VectorXd::Constant(1, size));
+            columns_->rows.push_back({{block, columns_->blocks[index_at(block)].whitener}});
+            columns_->suspects.push_back(std::move(one));
+            out_.suspects.push_back(who);
         }
     }
 

@@ -28,6 +28,9 @@ public:
             out_.block_of_given_plan[p] = add(form_.given_plan[p]);
             out_.block_of_given_height[p] = add(form_.given_height[p]);
         }
+        out_.block_of_level.assign(network_.levels.size(), -1);
+        for (std::size_t i = 0; i < network_.levels.size(); ++i)
+            if (network_.levels[i].used) out_.block_of_level[i] = add(form_.levels[i]);
         for (std::size_t p = 0; p < network_.points.size(); ++p)
             if (out_.leaf_block[p] >= 0)
                 out_.leaf_block[p] =
