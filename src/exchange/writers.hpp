@@ -5,6 +5,8 @@
 #include <span>
 #include <string>
 
+#include "control/evidence.hpp"
+#include "control/level_run.hpp"
 #include "frame/grid_line.hpp"
 #include "frame/mark.hpp"
 #include "measure/length.hpp"
@@ -20,5 +22,10 @@ std::string write_sights(std::span<const measure::Sight> sights, measure::Length
 std::string write_setups(std::span<const station::Setup> setups, measure::LengthUnit unit);
 std::string write_points(std::span<const frame::DesignPoint> points, measure::LengthUnit unit);
 std::string write_grid_lines(std::span<const frame::GridLine> lines, measure::LengthUnit unit);
+/// Standard deviations of these in mm.
+std::string write_tapes(std::span<const control::Tape> tapes, measure::LengthUnit unit);
+std::string write_levels(std::span<const control::LevelRise> levels, measure::LengthUnit unit);
+/// A run's rows with its name, whatever file they came from.
+std::string write_level_runs(std::span<const control::LevelRun> runs, measure::LengthUnit unit);
 
 }  // namespace layproof::exchange
