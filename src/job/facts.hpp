@@ -4,8 +4,8 @@
 //
 // The kinds of facts are: Document, frame::Mark, station::Setup, measure::Sight,
 // frame::DesignPoint, Tolerance, measure::Instrument, ColumnMap, Decision, Setting, control::Tape,
-// control::LevelRise, DrawnMark. A further kind is a struct, its columns in kinds_internal.hpp, and
-// a migration step that makes its table.
+// control::LevelRise, DrawnMark, control::LevelReading. A further kind is a struct, its columns in
+// kinds_internal.hpp, and a migration step that makes its table.
 
 #include <cstdint>
 #include <optional>
@@ -15,6 +15,7 @@
 
 #include "base/result.hpp"
 #include "control/evidence.hpp"
+#include "control/level_run.hpp"
 #include "frame/mark.hpp"
 #include "job/digest.hpp"
 #include "job/fact_id.hpp"

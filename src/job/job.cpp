@@ -199,6 +199,7 @@ LAYPROOF_JOB_KIND(Setting);
 LAYPROOF_JOB_KIND(control::Tape);
 LAYPROOF_JOB_KIND(control::LevelRise);
 LAYPROOF_JOB_KIND(DrawnMark);
+LAYPROOF_JOB_KIND(control::LevelReading);
 #undef LAYPROOF_JOB_KIND
 
 Result<Done> Job::copy_to(const std::string& path) const {

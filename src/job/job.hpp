@@ -65,8 +65,8 @@ public:
 
     /// T: frame::Mark, station::Setup, measure::Sight, frame::DesignPoint, Tolerance,
     /// measure::Instrument, ColumnMap, Decision, Setting, control::Tape, control::LevelRise,
-    /// DrawnMark. Refused: a number that is not finite, an
-    /// empty name, a source document or a decision's fact that the job does not hold.
+    /// control::LevelReading, DrawnMark. Refused: a number that is not finite, an empty name, a
+    /// source document or a decision's fact that the job does not hold.
     template <class T>
     Result<Added> add(const T& fact, const Source& source = {});
 

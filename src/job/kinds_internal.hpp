@@ -247,6 +247,29 @@ struct Kind<DrawnMark> {
     }
 };
 
+template <>
+struct Kind<control::LevelReading> {
+    static constexpr const char* kWord = "level_reading";
+    template <class S, class V>
+    static void fields(S& s, V&& v) {
+        auto& [run, point, backsight_m, intermediate_m, foresight_m, backsight_distance_m,
+               foresight_distance_m, sd_km_m, sd_turn_m, time_s, time_text, note, place] = s;
+        v("run", run);
+        v("point", point);
+        v("backsight_m", backsight_m);
+        v("intermediate_m", intermediate_m);
+        v("foresight_m", foresight_m);
+        v("backsight_distance_m", backsight_distance_m);
+        v("foresight_distance_m", foresight_distance_m);
+        v("sd_km_m", sd_km_m);
+        v("sd_turn_m", sd_turn_m);
+        v("time_s", time_s);
+        v("time_text", time_text);
+        v("note", note);
+        v("place", place);
+    }
+};
+
 /// Calls what with a Kind<T> for each kind there is.
 template <class What>
 void for_each_kind(What&& what) {
@@ -263,6 +286,7 @@ void for_each_kind(What&& what) {
     what(Kind<control::Tape>{});
     what(Kind<control::LevelRise>{});
     what(Kind<DrawnMark>{});
+    what(Kind<control::LevelReading>{});
 }
 
 // Words of the enumerations as they stand in the file.

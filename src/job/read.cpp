@@ -147,7 +147,8 @@ template <class T>
 inline constexpr bool kAllCount =
     std::is_same_v<T, measure::Sight> || std::is_same_v<T, Decision> ||
     std::is_same_v<T, Document> || std::is_same_v<T, control::Tape> ||
-    std::is_same_v<T, control::LevelRise> || std::is_same_v<T, DrawnMark>;
+    std::is_same_v<T, control::LevelRise> || std::is_same_v<T, DrawnMark> ||
+    std::is_same_v<T, control::LevelReading>;
 
 template <class T>
 std::vector<Kept<T>> kept_of(std::vector<Read<T>> reads) {
@@ -217,6 +218,7 @@ LAYPROOF_JOB_KIND(Setting);
 LAYPROOF_JOB_KIND(control::Tape);
 LAYPROOF_JOB_KIND(control::LevelRise);
 LAYPROOF_JOB_KIND(DrawnMark);
+LAYPROOF_JOB_KIND(control::LevelReading);
 #undef LAYPROOF_JOB_KIND
 
 Result<std::vector<Kept<measure::Sight>>> Job::sights_of(const std::string& station,

@@ -267,6 +267,29 @@ constexpr std::array kGuarded2{Guarded{"tape", "seq = NEW.seq"},
                                Guarded{"level_rise", "seq = NEW.seq"},
                                Guarded{"drawn_mark", "seq = NEW.seq"}};
 
+/// Schema 3: levels as the level book has them.
+constexpr std::string_view kTables3 = R"sql(
+CREATE TABLE level_reading (
+    seq INTEGER PRIMARY KEY REFERENCES fact (seq),
+    run TEXT NOT NULL,
+    point TEXT NOT NULL,
+    backsight_m REAL,
+    intermediate_m REAL,
+    foresight_m REAL,
+    backsight_distance_m REAL,
+    foresight_distance_m REAL,
+    sd_km_m REAL,
+    sd_turn_m REAL,
+    time_s REAL,
+    time_text TEXT NOT NULL,
+    note TEXT NOT NULL,
+    place_file TEXT NOT NULL,
+    place_line INTEGER NOT NULL,
+    place_column INTEGER NOT NULL
+) STRICT;
+)sql";
+constexpr std::array kGuarded3{Guarded{"level_reading", "seq = NEW.seq"}};
+
 using Objects = std::map<std::string, std::string>;
 
 Result<Objects> objects_of(Db& db) {
@@ -283,7 +306,8 @@ Result<Objects> objects_of(Db& db) {
 
 std::span<const Migration> migrations() {
     static const std::array steps{Migration{1, with_guards(kTables1, kGuarded1)},
-                                  Migration{2, with_guards(kTables2, kGuarded2)}};
+                                  Migration{2, with_guards(kTables2, kGuarded2)},
+                                  Migration{3, with_guards(kTables3, kGuarded3)}};
     return steps;
 }
 

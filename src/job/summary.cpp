@@ -43,6 +43,7 @@ std::string few_words(const std::string& kind) {
     if (kind == "tolerance") return "trim(subject || ' ' || quantity)";
     if (kind == "decision") return "decision || ' ' || subject_name || ': ' || reason";
     if (kind == "tape" || kind == "level_rise") return "from_mark || ' to ' || to_mark";
+    if (kind == "level_reading") return "trim(run || ' ' || point)";
     if (kind == "setting") return "name || ' = ' || value";
     return "name";
 }

@@ -45,6 +45,9 @@ const std::string* name_of(const control::Tape& fact) {
 const std::string* name_of(const control::LevelRise& fact) {
     return &fact.from;
 }
+const std::string* name_of(const control::LevelReading& fact) {
+    return &fact.run;
+}
 const std::string* name_of(const DrawnMark& fact) {
     return &fact.mark.name;
 }
@@ -399,6 +402,7 @@ template Result<Added> Writing::add(const Setting&, const Source&);
 template Result<Added> Writing::add(const control::Tape&, const Source&);
 template Result<Added> Writing::add(const control::LevelRise&, const Source&);
 template Result<Added> Writing::add(const DrawnMark&, const Source&);
+template Result<Added> Writing::add(const control::LevelReading&, const Source&);
 
 Result<Done> Writing::commit() {
     if (state_->broken) return *state_->broken;

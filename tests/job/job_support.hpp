@@ -208,6 +208,11 @@ protected:
         level.to = "H2";
         level.rise_m = 0.5;
         ASSERT_TRUE(writing->add(level, from));
+        control::LevelReading reading;
+        reading.run = "R1";
+        reading.point = "H1";
+        reading.backsight_m = 1.234;
+        ASSERT_TRUE(writing->add(reading, from));
         ASSERT_TRUE(writing->add(DrawnMark{mark("H1", 1.0, 2.0, 3.0)}, from));
         ASSERT_TRUE(writing->add(
             decision(DecisionKind::set_aside, SubjectKind::sight, "S1 to H1", first->id)));

@@ -268,17 +268,18 @@ TEST_F(JobFile, log_names_each_fact_and_keeps_the_last) {
     fill(job);
     const auto log = job.log();
     ASSERT_TRUE(log) << log.refusal().to_text();
-    ASSERT_EQ(log->size(), 15U);
+    ASSERT_EQ(log->size(), 16U);
     EXPECT_EQ((*log)[0].what, "title = Invented site");
     EXPECT_EQ((*log)[2].what, "H1");
     EXPECT_EQ((*log)[5].what, "S1 to H1");
     EXPECT_EQ((*log)[8].what, "anchor rod plan");
     EXPECT_EQ((*log)[11].what, "H1 to H2");
-    EXPECT_EQ((*log)[14].what, "set-aside S1 to H1: seen on site");
-    EXPECT_EQ((*log)[14].position, 15);
+    EXPECT_EQ((*log)[13].what, "R1 H1");
+    EXPECT_EQ((*log)[15].what, "set-aside S1 to H1: seen on site");
+    EXPECT_EQ((*log)[15].position, 16);
     const auto last = job.log({}, 1);
     ASSERT_EQ(last->size(), 1U);
-    EXPECT_EQ((*last)[0].id, (*log)[14].id);
+    EXPECT_EQ((*last)[0].id, (*log)[15].id);
 }
 
 TEST_F(JobFile, what_cannot_be_a_fact_is_refused_and_the_change_goes_on) {

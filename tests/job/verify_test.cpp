@@ -101,9 +101,9 @@ protected:
 TEST_F(Verifying, untouched_file_is_sound_with_its_head) {
     const VerifyReport report = verify("a.job");
     EXPECT_TRUE(report.sound()) << findings_text(report);
-    EXPECT_EQ(report.facts, 15);
+    EXPECT_EQ(report.facts, 16);
     ASSERT_EQ(report.heads.size(), 1U);
-    EXPECT_EQ(report.heads[0].position, 15);
+    EXPECT_EQ(report.heads[0].position, 16);
     EXPECT_TRUE(verify(tampered("SELECT 1")).sound());
 }
 
@@ -183,9 +183,9 @@ TEST_F(Verifying, end_removed_with_its_head_is_found_by_a_noted_head) {
     // A forger who knows the file sets the head back as well.
     const std::string name = tampered(
         "DELETE FROM mark WHERE name = 'H3';"
-        "DELETE FROM fact WHERE position = 16; DELETE FROM decision;"
-        "DELETE FROM fact WHERE position = 15; UPDATE head SET position = 14, "
-        "hash = (SELECT hash FROM fact WHERE position = 14)");
+        "DELETE FROM fact WHERE position = 17; DELETE FROM decision;"
+        "DELETE FROM fact WHERE position = 16; UPDATE head SET position = 15, "
+        "hash = (SELECT hash FROM fact WHERE position = 15)");
     EXPECT_TRUE(verify(name).sound());
     EXPECT_TRUE(has(verify(name, noted), FindingKind::note_missing));
 }
