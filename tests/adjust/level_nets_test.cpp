@@ -8,6 +8,7 @@
 #include <string>
 
 #include "adjust/functions.hpp"
+#include "adjust/rejection.hpp"
 #include "adjust/sparse_bridge.hpp"
 #include "adjust/tests.hpp"
 
@@ -196,6 +197,16 @@ TEST(level_net, two_blunders_give_published_heights_and_tests) {
         example.check("least_squares.redundancy_obs" + number, analysis.redundancy()(i));
     }
     EXPECT_FALSE(global_test(summary.weighted_square_sum, summary.redundancy).passes);
+
+    // Stepwise rejection names both and nothing else, the larger first.
+    SparseCopy copy(with.problem);
+    SparseSolver solver(copy.problem);
+    const RejectionSummary left =
+        reject_stepwise(copy.problem, solver, {},
+                        [](const RejectionCandidate&) { return RejectionDecision::leave_out; });
+    EXPECT_EQ(left.left_out,
+              (std::vector<ObservationId>{copy.observations[6], copy.observations[0]}));
+    EXPECT_TRUE(global_test(left.solution.weighted_square_sum, left.solution.redundancy).passes);
 
     LevelNet clean;
     build(clean, 100.0, -100.0);

@@ -11,6 +11,7 @@
 
 #include "adjust/functions.hpp"
 #include "adjust/jacobian_check.hpp"
+#include "adjust/rejection.hpp"
 #include "adjust/sparse_bridge.hpp"
 #include "adjust/tests.hpp"
 
@@ -295,6 +296,25 @@ TEST(plane_net, snooping_finds_both_errors_one_after_the_other) {
             source.example.check(point + "ellipse_a", std::sqrt(axes.eigenvalues()(1)));
         }
     }
+}
+
+TEST(plane_net, stepwise_rejection_leaves_out_both_errors_and_stops) {
+    const BlunderNet source;
+    PlaneNet net;
+    std::vector<int> ids;
+    source.build(net, ids, {});
+    SparseCopy copy(net.problem);
+    SparseSolver solver(copy.problem);
+    const RejectionSummary left =
+        reject_stepwise(copy.problem, solver, {},
+                        [](const RejectionCandidate&) { return RejectionDecision::leave_out; });
+    std::vector<int> named;
+    for (const ObservationId id : left.left_out) {
+        const auto at = std::find(copy.observations.begin(), copy.observations.end(), id);
+        named.push_back(ids[static_cast<std::size_t>(at - copy.observations.begin())]);
+    }
+    EXPECT_EQ(named, (std::vector<int>{9, 14}));
+    source.example.check("step_3.vPv", left.solution.weighted_square_sum);
 }
 
 }  // namespace

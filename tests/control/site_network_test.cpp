@@ -2,12 +2,11 @@
 
 #include <gtest/gtest.h>
 
-#include <ceres/ceres.h>
 #include <Eigen/Dense>
-#include <array>
 #include <cmath>
 #include <map>
 
+#include "control/second_solver.hpp"
 #include "control/site_jobs.hpp"
 #include "support/reference.hpp"
 
@@ -85,57 +84,6 @@ TEST(site_network, stated_uncertainties_are_honest) {
     EXPECT_NEAR(seen_sum / seen, 1.0, 8.0 * std::sqrt(2.0 / seen));
 }
 
-// A second solver and derivatives of its own.
-struct CeresSight {
-    measure::ReducedSight sight;
-    double bend;
-    Eigen::Matrix3d whitener;
-    template <class T>
-    bool operator()(const T* station, const T* point, T* residual) const {
-        const T e = point[0] - station[0];
-        const T n = point[1] - station[1];
-        const T d = sqrt(e * e + n * n);
-        const T v = point[2] - station[2] + sight.target_height_m - bend * d * d;
-        T raw[3];
-        raw[0] = atan2(e, n) - station[3] - sight.direction_rad;
-        while (raw[0] > T(M_PI)) raw[0] -= T(2.0 * M_PI);
-        while (raw[0] < T(-M_PI)) raw[0] += T(2.0 * M_PI);
-        raw[1] = atan2(d, v) - sight.zenith_rad;
-        raw[2] = sqrt(d * d + v * v) - sight.distance_m;
-        for (int r = 0; r < 3; ++r) {
-            residual[r] = T(0.0);
-            for (int c = 0; c < 3; ++c) residual[r] += whitener(r, c) * raw[c];
-        }
-        return true;
-    }
-};
-struct CeresGiven {
-    Vector3d given, sd;
-    template <class T>
-    bool operator()(const T* point, T* residual) const {
-        for (int i = 0; i < 3; ++i) residual[i] = (point[i] - given[i]) / sd[i];
-        return true;
-    }
-};
-struct CeresRise {
-    double rise, sd;
-    template <class T>
-    bool operator()(const T* from, const T* to, T* residual) const {
-        residual[0] = (to[2] - from[2] - rise) / sd;
-        return true;
-    }
-};
-struct CeresTape {
-    double length, sd;
-    template <class T>
-    bool operator()(const T* from, const T* to, T* residual) const {
-        const T e = to[0] - from[0];
-        const T n = to[1] - from[1];
-        residual[0] = (sqrt(e * e + n * n) - length) / sd;
-        return true;
-    }
-};
-
 TEST(site_network, agrees_with_a_second_solver) {
     testing::SiteJobOptions options;
     options.points_each = 2;
@@ -151,70 +99,7 @@ TEST(site_network, agrees_with_a_second_solver) {
     const auto found = adjust_network(job.input);
     ASSERT_TRUE(found);
 
-    std::map<std::string, std::array<double, 3>> points;
-    std::vector<std::array<double, 4>> stations;
-    for (const NetworkPoint& p : found->points)
-        points[p.name] = {p.place_m.x() - found->origin_m.x() + 0.01,
-                          p.place_m.y() - found->origin_m.y() - 0.02,
-                          p.place_m.z() - found->origin_m.z() + 0.01};
-    for (const NetworkStation& s : found->setups)
-        stations.push_back({s.pose.position_m.x() - found->origin_m.x(),
-                            s.pose.position_m.y() - found->origin_m.y(),
-                            s.pose.position_m.z() - found->origin_m.z(), s.pose.orientation_rad});
-    ceres::Problem problem;
-    for (const frame::Mark& mark : job.input.marks) {
-        const auto at = points.find(mark.name);
-        if (at == points.end()) continue;
-        const Vector3d given =
-            Vector3d(*mark.east_m, *mark.north_m, *mark.height_m) - found->origin_m;
-        problem.AddResidualBlock(new ceres::AutoDiffCostFunction<CeresGiven, 3, 3>(new CeresGiven{
-                                     given, {mark.sd_east_m, mark.sd_north_m, mark.sd_height_m}}),
-                                 nullptr, at->second.data());
-    }
-    for (const NetworkSight& sight : found->sights) {
-        const double k = job.input.setups[0].instrument.refraction_k;
-        Eigen::LLT<Eigen::Matrix3d> llt(sight.reduced.covariance);
-        const Eigen::Matrix3d whitener = llt.matrixL().solve(Eigen::Matrix3d::Identity()).eval();
-        problem.AddResidualBlock(
-            new ceres::AutoDiffCostFunction<CeresSight, 3, 4, 3>(new CeresSight{
-                sight.reduced, (1.0 - k) / (2.0 * measure::kEarthRadius_m), whitener}),
-            nullptr, stations[static_cast<std::size_t>(sight.setup)].data(),
-            points[found->points[static_cast<std::size_t>(sight.point)].name].data());
-    }
-    const LevelRise& level = job.input.levels[0];
-    problem.AddResidualBlock(new ceres::AutoDiffCostFunction<CeresRise, 1, 3, 3>(
-                                 new CeresRise{level.rise_m, level.sd_m}),
-                             nullptr, points["H1"].data(), points["P1"].data());
-    const Tape& tape = job.input.tapes[0];
-    problem.AddResidualBlock(new ceres::AutoDiffCostFunction<CeresTape, 1, 3, 3>(
-                                 new CeresTape{tape.distance_m, tape.sd_m}),
-                             nullptr, points["H1"].data(), points["H2"].data());
-    ceres::Solver::Options solve;
-    solve.linear_solver_type = ceres::DENSE_QR;
-    solve.function_tolerance = solve.gradient_tolerance = 1e-18;
-    solve.parameter_tolerance = 1e-15;
-    solve.max_num_iterations = 200;
-    solve.logging_type = ceres::SILENT;
-    ceres::Solver::Summary summary;
-    ceres::Solve(solve, &problem, &summary);
-    ASSERT_TRUE(summary.IsSolutionUsable());
-    EXPECT_NEAR(2.0 * summary.final_cost, found->global_test.statistic, 1e-6);
-    // Ceres stops on the cost, at 1e-16 of it: places are good to some 1e-8 m then.
-    constexpr double kCeres_m = 1e-8;
-    for (const NetworkPoint& p : found->points)
-        for (int i = 0; i < 3; ++i)
-            EXPECT_NEAR(points[p.name][static_cast<std::size_t>(i)] + found->origin_m[i],
-                        p.place_m[i], kCeres_m)
-                << p.name;
-    ceres::Covariance::Options cov;
-    cov.algorithm_type = ceres::DENSE_SVD;
-    ceres::Covariance covariance(cov);
-    const std::vector<std::pair<const double*, const double*>> blocks{
-        {points["P1"].data(), points["P1"].data()}};
-    ASSERT_TRUE(covariance.Compute(blocks, &problem));
-    Eigen::Matrix<double, 3, 3, Eigen::RowMajor> of_point;
-    covariance.GetCovarianceBlock(points["P1"].data(), points["P1"].data(), of_point.data());
-    EXPECT_LT((of_point - point_of(*found, "P1").covariance).norm() / of_point.norm(), 1e-6);
+    testing::SecondSolution(job.input, *found).expect_agrees();
 }
 
 TEST(site_network, a_wrong_name_is_set_aside_and_its_real_target_named) {
@@ -302,6 +187,7 @@ TEST(site_network, published_weighted_level_net) {
     }
     const auto found = adjust_network(input);
     ASSERT_TRUE(found);
+    testing::SecondSolution(input, *found).expect_agrees();
     reference.check("vPv", found->global_test.statistic);
     reference.check("dof", found->global_test.dof);
     const double s0 = std::sqrt(found->global_test.variance_factor);
@@ -334,6 +220,7 @@ TEST(site_network, published_free_level_net) {
     }
     const auto found = adjust_network(input);
     ASSERT_TRUE(found);
+    testing::SecondSolution(input, *found).expect_agrees();
     reference.check("vPv", found->global_test.statistic);
     for (const NetworkLine& line : found->levels) {
         const LevelRise& level = input.levels[static_cast<std::size_t>(line.input)];
@@ -392,6 +279,7 @@ TEST(site_network, free_network_of_four_stations) {
     const auto found = adjust_network(input);
     ASSERT_TRUE(found);
     EXPECT_TRUE(found->own_frame);
+    testing::SecondSolution(input, *found).expect_agrees();
     EXPECT_EQ(found->global_test.dof, static_cast<int>(reference.expected("dof").value));
     EXPECT_NEAR(found->global_test.statistic, reference.expected("vPv_correct").value, 2e-3);
     for (const NetworkSight& sight : found->sights) {
@@ -428,6 +316,7 @@ TEST(site_network, published_direction_network_with_large_coordinates) {
     const auto found = adjust_network(input);
     ASSERT_TRUE(found);
     EXPECT_TRUE(found->loose.empty());
+    testing::SecondSolution(input, *found).expect_agrees();
     for (const std::string name : {"G", "H", "I"}) {
         reference.check("adapted." + name + ".E", point_of(*found, name).place_m.x());
         reference.check("adapted." + name + ".N", point_of(*found, name).place_m.y());
