@@ -43,13 +43,14 @@ public:
     /// The point, up to three coordinates, zero where there is none.
     Result<Eigen::Vector3d> point(std::uint64_t id) const;
     Result<Eigen::Isometry3d> axis_placement(std::uint64_t id) const;
+    /// Of length one; out_of_range for one of no length.
+    Result<Eigen::Vector3d> direction(std::uint64_t id) const;
 
     /// "C/4" from two tags, letters first.
     static std::string crossing(const std::string& a, const std::string& b);
 
 private:
     Result<UnitEvidence> unit(std::uint64_t id, int depth) const;
-    Result<Eigen::Vector3d> direction(std::uint64_t id) const;
     Result<std::pair<Eigen::Vector2d, Eigen::Vector2d>> curve_ends(std::uint64_t id) const;
     Result<Eigen::Vector3d> intersection(std::uint64_t id, Eigen::Vector2d* tangent) const;
     Result<Eigen::Isometry3d> own(const StepRecord& placement) const;

@@ -10,7 +10,7 @@
 #include <utility>
 
 #include "exchange/dxf.hpp"
-#include "exchange/ifc.hpp"
+#include "exchange/ifc_obstacles.hpp"
 #include "exchange/rows_internal.hpp"
 
 namespace layproof::exchange {
@@ -158,35 +158,17 @@ Result<Table<ObstacleRow>> from_drawing(const Document& document, const ReadOpti
         }
     }
     if (out.rows.size() > kMostObstacles) return too_many(document.name);
-    out.notices.push_back(
-        fmt::format("{}: {} obstacles and areas drawn; their heights are open, "
-                    "so nothing is seen over them.",
-                    document.name, out.rows.size()));
+    const std::size_t drawn = out.rows.size();
+    out.notices.push_back(fmt::format(
+        "{}: {} drawn; the height is open, so nothing is seen over {}.", document.name,
+        drawn == 1 ? "1 obstacle or area" : fmt::format("{} obstacles and areas", drawn),
+        drawn == 1 ? "it" : "them"));
     if (open > 0)
-        out.notices.push_back(fmt::format("{}: {} open lines taken as walls of {:.0f} mm.",
-                                          document.name, open, kDrawnWall_m * 1000.0));
-    return out;
-}
-
-Result<Table<ObstacleRow>> from_model(const Document& document, const ReadOptions& options) {
-    auto model = read_ifc(document, options);
-    if (!model) return model.refusal();
-    Table<ObstacleRow> out;
-    out.unit = model->unit.unit;
-    for (const ImportedPoint& point : model->points) {
-        if (point.source != PointSource::column) continue;
-        ObstacleRow row;
-        row.name = point.name;
-        row.corners = {{point.east_m, point.north_m}};
-        row.width_m = row.depth_m = kDrawnColumn_m;
-        row.place = {document.name, point.line, point.column};
-        out.rows.push_back(std::move(row));
-    }
-    if (out.rows.size() > kMostObstacles) return too_many(document.name);
-    out.notices.push_back(
-        fmt::format("{}: {} columns at their places, taken {:.0f} mm square and of open height; "
-                    "shapes and walls of a model are not read.",
-                    document.name, out.rows.size(), kDrawnColumn_m * 1000.0));
+        out.notices.push_back(open == 1
+                                  ? fmt::format("{}: 1 open line taken as a wall of {:.0f} mm.",
+                                                document.name, kDrawnWall_m * 1000.0)
+                                  : fmt::format("{}: {} open lines taken as walls of {:.0f} mm.",
+                                                document.name, open, kDrawnWall_m * 1000.0));
     return out;
 }
 
@@ -267,7 +249,7 @@ Result<Table<ObstacleRow>> read_any_obstacles(const Document& document,
         case FileFormat::dxf:
             return from_drawing(document, options);
         case FileFormat::ifc:
-            return from_model(document, options);
+            return read_ifc_obstacles(document, options);
         case FileFormat::delimited:
             return read_obstacles(document, options);
         default:

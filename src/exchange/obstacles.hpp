@@ -12,8 +12,7 @@
 //
 // DXF (unit as for points): circles become round columns, closed runs of lines outlines, other
 // lines walls of kDrawnWall_m; layers whose name holds "no-go", "nogo" or "keep-out" no-go areas.
-// Heights are open. IFC: columns at the origin of their placement, kDrawnColumn_m square, since
-// shapes are not read: said in a notice.
+// Heights are open. IFC: columns and walls with their shapes and heights (ifc_obstacles.hpp).
 //
 // Error codes: those of TableReader and of the readers of the formats; word_unknown (kind),
 // value_missing (a size), out_of_range (sizes 1 mm to 1,000 m; top not above bottom; fewer than

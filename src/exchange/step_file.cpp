@@ -244,7 +244,8 @@ private:
             if (!values) return std::move(values).refusal();
             if (values->size() != 1) return broken("a typed value that is not one value");
             out = std::move((*values)[0]);
-            if (out.kind == StepValue::Kind::number) out.text = type;
+            if (out.kind == StepValue::Kind::number || out.kind == StepValue::Kind::list)
+                out.text = type;
         } else {
             return broken("a sign that begins no value");
         }

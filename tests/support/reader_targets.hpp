@@ -11,6 +11,7 @@
 #include "exchange/dxf.hpp"
 #include "exchange/geojson.hpp"
 #include "exchange/ifc.hpp"
+#include "exchange/ifc_obstacles.hpp"
 #include "exchange/landxml.hpp"
 #include "exchange/outgoing.hpp"
 
@@ -117,10 +118,26 @@ inline bool try_dxf(std::string bytes) {
     return expect_sound(exchange::read_dxf(document, options));
 }
 
+inline void expect_sound(const exchange::Table<exchange::ObstacleRow>& table) {
+    for (const auto& row : table.rows) {
+        promise(!row.name.empty() && !row.corners.empty(), "an obstacle has a name and a place");
+        for (const auto& c : row.corners)
+            promise(c.cwiseAbs().maxCoeff() <= 1.1e8, "its corners are in range");
+        promise(row.width_m >= 0.0 && row.width_m <= 1e4, "its size is in range");
+        promise(is_finite(row.bottom_m) && is_finite(row.top_m), "its heights are finite");
+        promise(!row.bottom_m || !row.top_m || *row.top_m > *row.bottom_m, "its top is above");
+    }
+}
+
 inline bool try_ifc(std::string bytes) {
     const exchange::Document document{"fuzz.ifc", std::move(bytes)};
     exchange::ReadOptions options;
     options.unit = measure::LengthUnit::millimetre;
+    const auto obstacles = exchange::read_ifc_obstacles(document, options);
+    if (obstacles)
+        expect_sound(*obstacles);
+    else
+        expect_sound(obstacles.refusal());
     return expect_sound(exchange::read_ifc(document, options));
 }
 
