@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <bit>
 #include <cmath>
+#include <utility>
 
 #include "acts/plan_scene_internal.hpp"
 #include "acts/words_internal.hpp"
@@ -116,39 +117,18 @@ plan::CoverProblem cover_of(const plan::ReachMap& map, std::size_t needed) {
 }
 
 void report_marks(const Inside& scene, PlanAnswer& answer) {
-    for (const plan::ControlMark& mark : scene.site->marks()) {
+    for (std::size_t m = 0; m < scene.marks.size(); ++m) {
+        const plan::ControlMark& mark = scene.marks[m];
         PlanMarkReport report;
         report.name = mark.name;
         report.east_m = mark.at_m.x();
         report.north_m = mark.at_m.y();
-        if (const int over = scene.site->obstacle_over(mark); over >= 0) {
+        if (const int over = scene.mark_cover[m]; over >= 0) {
             report.under = scene.obstacle_names[static_cast<std::size_t>(over)];
             answer.notices.push_back(fmt::format("{} stands over mark {}, so it cannot be sighted.",
                                                  report.under, mark.name));
         }
         answer.marks.push_back(std::move(report));
-    }
-}
-
-void report_points(const Inside& scene, const std::vector<float>& best, PlanAnswer& answer) {
-    for (std::size_t i = 0; i < scene.points.size(); ++i) {
-        const frame::DesignPoint& p = scene.points[i];
-        PlanPointReport report;
-        report.name = p.name;
-        report.east_m = p.east_m;
-        report.north_m = p.north_m;
-        report.best = std::max(0.0F, best[i]);
-        const double foot = p.height_m.value_or(scene.floor_m) + scene.crew.lay_rod_m;
-        const bool is_inside =
-            std::any_of(scene.prisms.begin(), scene.prisms.end(), [&](const plan::Prism& prism) {
-                return plan::plan_distance(prism, {p.east_m, p.north_m}) == 0.0 &&
-                       prism.reach.bottom_m < foot && prism.reach.top_m > foot;
-            });
-        report.state = is_inside                       ? PlanPointState::in_obstacle
-                       : best[i] >= answer.counts_from ? PlanPointState::counted
-                       : best[i] >= 0.0F               ? PlanPointState::in_doubt
-                                                       : PlanPointState::never_in_sight;
-        answer.point_reports.push_back(std::move(report));
     }
 }
 
@@ -163,46 +143,99 @@ std::string certificate_of(const plan::Choice& choice) {
                        choice.at_least, n - choice.at_least);
 }
 
+int count_why(const PlanAnswer& answer, PlanPointWhy why) {
+    return static_cast<int>(std::count_if(answer.point_reports.begin(), answer.point_reports.end(),
+                                          [&](const auto& p) { return p.why == why; }));
+}
+
+/// What keeps points from being proven, most frequent first: "3 points are hidden from everywhere".
+std::vector<std::string> reasons_of(const PlanAnswer& answer) {
+    struct Reason {
+        PlanPointWhy why;
+        const char *one, *many;
+    };
+    static constexpr Reason kReasons[] = {
+        {PlanPointWhy::covered, "lies under an obstacle", "lie under obstacles"},
+        {PlanPointWhy::far, "is out of reach of every place for a tripod",
+         "are out of reach of every place for a tripod"},
+        {PlanPointWhy::hidden, "is hidden from every place for a tripod",
+         "are hidden from every place for a tripod"},
+        {PlanPointWhy::few_marks, "is seen only where fewer than two marks are",
+         "are seen only where fewer than two marks are"},
+        {PlanPointWhy::two_marks, "is seen only where two marks are, which cannot check each other",
+         "are seen only where two marks are, which cannot check each other"},
+        {PlanPointWhy::tolerance, "is seen, but from nowhere well enough for its tolerance",
+         "are seen, but from nowhere well enough for their tolerance"},
+    };
+    std::vector<std::pair<int, std::string>> found;
+    for (const Reason& r : kReasons)
+        if (const int n = count_why(answer, r.why); n > 0)
+            found.emplace_back(
+                n, fmt::format("{} {}", internal::count(n, "point"), n == 1 ? r.one : r.many));
+    std::stable_sort(found.begin(), found.end(),
+                     [](const auto& a, const auto& b) { return a.first > b.first; });
+    std::vector<std::string> out;
+    for (auto& [n, words] : found) out.push_back(std::move(words));
+    return out;
+}
+
+/// Nothing can be proven from anywhere: why, and what to do.
+void say_nothing(std::size_t most_marks, const PlanAnswer& answer, Verdict& out) {
+    const std::string points = internal::count(answer.points, "point");
+    const int covered = count_why(answer, PlanPointWhy::covered);
+    const int out_of_sight =
+        covered + count_why(answer, PlanPointWhy::far) + count_why(answer, PlanPointWhy::hidden);
+    if (answer.free_places == 0) {
+        out.because = "There is no place on the floor where a tripod may stand.";
+        out.next = "Free a place, or check the obstacles and no-go areas.";
+    } else if (covered == answer.points) {
+        out.because =
+            fmt::format("Obstacles stand on {} {}.", answer.points == 1 ? "the" : "all", points);
+        out.next =
+            "Leave out obstacles that do not stand yet, such as the columns to be set here; "
+            "otherwise check that obstacles and points have the same coordinates.";
+    } else if (out_of_sight == answer.points) {
+        out.because =
+            fmt::format("No point is in sight from any place where a tripod may stand: {}.",
+                        internal::listed(reasons_of(answer)));
+        out.next = "Free a place nearer to the points, or open a line of sight.";
+    } else if (most_marks == 0) {
+        out.because =
+            "No mark is in sight from any place on the floor: obstacles stand all round, or the "
+            "marks lie too far away.";
+        out.next = "Ask the surveyor for marks inside, or open a line of sight.";
+    } else if (most_marks == 1) {
+        out.because =
+            "No place on the floor sees more than one mark, and one mark does not place a station.";
+        out.next = "Ask the surveyor for a mark that is seen together with another.";
+    } else if (most_marks == 2) {
+        out.because =
+            "No place on the floor sees more than two marks, and two cannot check each other: "
+            "every point stays in doubt.";
+        out.next = "Ask the surveyor for a third mark.";
+    } else if (count_why(answer, PlanPointWhy::tolerance) + out_of_sight == answer.points) {
+        out.because = fmt::format(
+            "None of {} can be proven from anywhere, although up to {} marks are in sight: "
+            "instrument and rod are not good enough for the tolerance.",
+            points, most_marks);
+        out.next =
+            "Nothing that is tried here is enough: agree on the tolerance, or on another "
+            "instrument.";
+    } else {
+        out.because = fmt::format("None of {} can be proven from anywhere: {}.", points,
+                                  internal::listed(reasons_of(answer)));
+        out.next = "Ask the surveyor for marks nearer to the points.";
+    }
+    if (!answer.advice.empty()) out.next = answer.advice.front().says;
+}
+
 Verdict verdict_of(const Inside& scene, const PlanAnswer& answer, std::size_t most_marks) {
     Verdict out;
     out.probability = answer.expected;
-    const auto state_count = [&](PlanPointState state) {
-        return static_cast<int>(std::count_if(answer.point_reports.begin(),
-                                              answer.point_reports.end(),
-                                              [&](const auto& p) { return p.state == state; }));
-    };
-    const int hidden = state_count(PlanPointState::never_in_sight);
-    const int covered = state_count(PlanPointState::in_obstacle);
-    std::string points = internal::count(answer.points, "point");
+    const std::string points = internal::count(answer.points, "point");
     if (answer.setups.empty()) {
         out.word = station::Word::fails;
-        if (answer.free_places == 0) {
-            out.because = "There is no place on the floor where a tripod may stand.";
-            out.next = "Free a place, or check the obstacles and no-go areas.";
-        } else if (most_marks == 0) {
-            out.because =
-                "No mark is in sight from any place on the floor: obstacles stand all round, or "
-                "the marks lie too far away.";
-            out.next = "Ask the surveyor for marks inside, or open a line of sight.";
-        } else if (most_marks == 1) {
-            out.because =
-                "No place on the floor sees more than one mark, and one mark does not "
-                "place a station.";
-            out.next = "Ask the surveyor for a mark that is seen together with another.";
-        } else if (most_marks == 2) {
-            out.because =
-                "No place on the floor sees more than two marks, and two cannot check "
-                "each other: every point stays in doubt.";
-            out.next = "Ask the surveyor for a third mark.";
-        } else {
-            out.because = fmt::format(
-                "None of {} can be proven from anywhere, although up to {} marks are in sight: "
-                "instrument and rod are not good enough for the tolerance.",
-                points, most_marks);
-            out.next = "Lay with the rod short or on a bipod.";
-        }
-        if (!answer.advice.empty() && answer.advice.front().gained > 0)
-            out.next = answer.advice.front().says;
+        say_nothing(most_marks, answer, out);
         return out;
     }
     const bool is_enough = answer.counted >= answer.wanted;
@@ -211,30 +244,17 @@ Verdict verdict_of(const Inside& scene, const PlanAnswer& answer, std::size_t mo
                               internal::count(static_cast<int>(answer.setups.size()), "set-up"),
                               answer.setups.size() == 1 ? "proves" : "prove", answer.counted,
                               points, internal::percent(answer.expected));
-    if (!is_enough) {
-        std::vector<std::string> why;
-        if (hidden > 0)
-            why.push_back(fmt::format("{} {} in sight from nowhere",
-                                      internal::count(hidden, "point"),
-                                      hidden == 1 ? "is" : "are"));
-        if (covered > 0)
-            why.push_back(fmt::format("{} {} inside an obstacle", internal::count(covered, "point"),
-                                      covered == 1 ? "lies" : "lie"));
-        const int open = answer.points - answer.provable - hidden - covered;
-        if (open > 0)
-            why.push_back(fmt::format("{} {} seen, but from nowhere well enough",
-                                      internal::count(open, "point"), open == 1 ? "is" : "are"));
-        out.because += fmt::format(" {} were wanted; no more than {} can be proven: {}.",
-                                   answer.wanted, answer.provable, internal::listed(why));
-    }
+    if (!is_enough)
+        out.because +=
+            fmt::format(" {} were wanted; no more than {} can be proven: {}.", answer.wanted,
+                        answer.provable, internal::listed(reasons_of(answer)));
     const PlanSetup& first = answer.setups.front();
     out.next = fmt::format(
         "Set up at {} ({}, {}) and sight {}{}.", first.name,
         measure::format_length(first.east_m, scene.style),
         measure::format_length(first.north_m, scene.style), internal::listed(first.marks, 12),
         first.check.empty() ? "" : fmt::format("; keep {} as the check", first.check));
-    if (!is_enough && !answer.advice.empty() && answer.advice.front().gained > 0)
-        out.next += " " + answer.advice.front().says;
+    if (!is_enough && !answer.advice.empty()) out.next += " " + answer.advice.front().says;
     return out;
 }
 
@@ -250,6 +270,8 @@ std::string_view to_word(PlanPointState state) {
             return "never-in-sight";
         case PlanPointState::in_obstacle:
             return "in-obstacle";
+        case PlanPointState::out_of_reach:
+            return "out-of-reach";
     }
     return "in-doubt";
 }
@@ -310,11 +332,13 @@ Result<PlanAnswer> run_plan(PlanScene& opened) {
         answer.free_places += answer.map.standing[i] == plan::Standing::free;
         most_marks = std::max<std::size_t>(most_marks, answer.map.marks[i]);
     }
-    report_points(scene, best, answer);
+    internal::report_points(scene, answer.map, best, answer);
 
     if (!tell(scene, 0.4, "Choosing the fewest set-ups")) return stopped();
-    auto advice = internal::begin([&scene, &request] {
-        return request.advice ? internal::plan_advice(scene) : std::vector<PlanAdvice>{};
+    auto advice = internal::begin([&scene, &request, &map = std::as_const(answer.map),
+                                   provable = static_cast<std::size_t>(answer.provable)] {
+        return request.advice ? internal::plan_advice(scene, map, provable)
+                              : std::vector<PlanAdvice>{};
     });
     const plan::CoverProblem problem =
         cover_of(answer.map, static_cast<std::size_t>(answer.wanted));

@@ -59,8 +59,21 @@ struct PlanRequest {
     Progress* progress = nullptr;
 };
 
-enum class PlanPointState { counted, in_doubt, never_in_sight, in_obstacle };
+enum class PlanPointState { counted, in_doubt, never_in_sight, in_obstacle, out_of_reach };
 std::string_view to_word(PlanPointState state);
+
+/// What stands in the way of a point that is not counted.
+enum class PlanPointWhy {
+    none,      ///< it is counted
+    covered,   ///< an obstacle stands on it
+    no_place,  ///< nowhere may a tripod stand
+    far,     ///< every place for a tripod is farther than the longest sight, or the sight too steep
+    hidden,  ///< obstacles, from every place
+    few_marks,  ///< seen only from places that see one mark at most
+    two_marks,  ///< seen only from places that see two marks at most
+    tolerance,  ///< seen with three marks or more, but instrument and rod are not good enough
+};
+std::string_view to_word(PlanPointWhy why);
 
 struct PlanPointReport {
     std::string name;
@@ -69,13 +82,14 @@ struct PlanPointReport {
     int setup = -1;       ///< the one with the best chance, into PlanAnswer::setups
     double chance = 0.0;  ///< of being called proven at one of the set-ups
     double best = 0.0;    ///< of being called proven at the best place of the map
+    PlanPointWhy why = PlanPointWhy::none;
+    std::string says;  ///< why, in one sentence; empty when counted
 };
 
 struct PlanMarkReport {
     std::string name;
     double east_m = 0.0, north_m = 0.0;
     std::string under;    ///< obstacle over it; empty: none
-    int places = 0;       ///< of the map that see it
     double naming = 0.0;  ///< chance of being named if moved, mean over the set-ups that sight it
 };
 
@@ -102,10 +116,15 @@ struct PlanSetup {
 };
 
 struct PlanAdvice {
-    std::string aid;   ///< "short-rod", "bipod", "better-angles", "two-faces", "new-mark"
-    int provable = 0;  ///< points provable from anywhere then
-    int gained = 0;    ///< more than now
-    std::optional<double> east_m, north_m;  ///< new mark
+    /// "short-rod", "bipod", "better-angles", "two-faces", "all-together", "new-mark",
+    /// "wider-tolerance"
+    std::string aid;
+    /// Points provable from anywhere then: what the plan says when it is made again with that
+    /// change, or, on a large floor where only some places are asked, at least that many.
+    int provable = 0;
+    int gained = 0;                         ///< more than now
+    std::optional<double> east_m, north_m;  ///< new mark, at the height of the floor
+    std::optional<double> times_tolerance;  ///< all tolerances wider by that
     std::string says;
 };
 
@@ -131,7 +150,7 @@ struct PlanAnswer {
     std::vector<PlanMarkReport> marks;
     plan::ReachMap map;
     int free_places = 0;
-    std::vector<PlanAdvice> advice;  ///< most helpful first
+    std::vector<PlanAdvice> advice;  ///< most helpful first, wider tolerances last
     double floor_m = 0.0, rod_m = 0.0, mark_rod_m = 0.0;
     watch::Ground ground = watch::Ground::slab;
     double drift_m = 0.0;  ///< standard deviation per plan axis after an hour on that ground

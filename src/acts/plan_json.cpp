@@ -53,7 +53,9 @@ public:
                 {"setup", p.setup < 0 ? Json(nullptr)
                                       : Json(a_.setups[static_cast<std::size_t>(p.setup)].name)},
                 {"chance", fixed(p.chance, 3)},
-                {"best", fixed(p.best, 3)}};
+                {"best", fixed(p.best, 3)},
+                {"why", p.why == PlanPointWhy::none ? Json(nullptr) : Json(to_word(p.why))},
+                {"says", p.says.empty() ? Json(nullptr) : Json(p.says)}};
         });
         out["advice"] = list(a_.advice, [&](const PlanAdvice& d) {
             return Json{{"aid", d.aid},
@@ -61,6 +63,7 @@ public:
                         {"gained", d.gained},
                         {"east", d.east_m ? place(*d.east_m) : Json(nullptr)},
                         {"north", d.north_m ? place(*d.north_m) : Json(nullptr)},
+                        {"times_tolerance", fixed(d.times_tolerance)},
                         {"says", d.says}};
         });
         Json expected = Json::array();

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "acts/plan_scene_internal.hpp"
 #include "acts/words_internal.hpp"
@@ -21,6 +22,12 @@ constexpr double kMargin_m = 3.0;
 /// A floor larger than this is no floor: a coordinate is wrong.
 constexpr double kLargestFloor_m = 5000.0;
 constexpr int kPlaceDraws = 48;
+/// Where a covered point or mark stands: sights to it are never free.
+constexpr double kNowhere = std::numeric_limits<double>::quiet_NaN();
+/// Obstacles farther than this from every point have coordinates of another kind.
+constexpr double kElsewhere_m = 300.0;
+/// Above the floor, what is higher is in nobody's way.
+constexpr double kOverhead_m = 2.5;
 
 struct PlanFigure {
     const char* what;
@@ -113,12 +120,20 @@ void add_obstacle(const exchange::ObstacleRow& row, bool all_no_go, Inside& scen
 std::optional<Refusal> read_plan_obstacles(Inside& scene) {
     const PlanRequest& request = scene.request;
     const auto read = [&](const Document& document, bool all_no_go) -> std::optional<Refusal> {
+        const std::size_t first = scene.prisms.size();
         auto table = read_planned<exchange::ObstacleRow>(
             document, request.obstacles_map,
             request.unit ? request.unit : std::optional(scene.unit), exchange::read_any_obstacles);
         if (!table) return table.refusal();
         scene.notices.insert(scene.notices.end(), table->notices.begin(), table->notices.end());
+        if (!request.unit && exchange::format_of(document) == exchange::FileFormat::dxf)
+            scene.notices.push_back(
+                fmt::format("{}: taken to be drawn in {}, the unit of the points; state another "
+                            "with --unit.",
+                            document.name, measure::to_word(scene.unit)));
         for (const exchange::ObstacleRow& row : table->rows) add_obstacle(row, all_no_go, scene);
+        if (scene.prisms.size() > first)
+            scene.sources.push_back({document.name, first, scene.prisms.size()});
         return std::nullopt;
     };
     for (const Document& document : request.obstacles)
@@ -191,6 +206,40 @@ void choose_floor(const std::vector<frame::Mark>& marks, Inside& scene) {
                                                               : "the median height of the marks"));
 }
 
+/// A file whose obstacles are all far away, or all above or below, has other coordinates than the
+/// points: then nothing would hide anything, and nobody would be told.
+void say_obstacles_elsewhere(Inside& scene) {
+    for (const Inside::Source& source : scene.sources) {
+        double nearest = plan::kOpen_m;
+        plan::Reach all{plan::kOpen_m, -plan::kOpen_m};
+        bool is_in_the_way = false;
+        for (std::size_t i = source.first; i < source.last; ++i) {
+            const plan::Prism& prism = scene.prisms[i];
+            const Eigen::Vector2d inside =
+                prism.centre_m.cwiseMax(scene.low_m).cwiseMin(scene.high_m);
+            nearest = std::min(nearest, plan::plan_distance(prism, inside));
+            all.bottom_m = std::min(all.bottom_m, prism.reach.bottom_m);
+            all.top_m = std::max(all.top_m, prism.reach.top_m);
+            is_in_the_way = is_in_the_way || (prism.reach.top_m > scene.floor_m &&
+                                              prism.reach.bottom_m < scene.floor_m + kOverhead_m);
+        }
+        if (nearest > kElsewhere_m)
+            scene.notices.push_back(fmt::format(
+                "{}: its nearest obstacle is {} from the points, so it hides nothing. Are its "
+                "coordinates those of the points?",
+                source.name, internal::rough(nearest, scene.style)));
+        else if (!is_in_the_way)
+            scene.notices.push_back(fmt::format(
+                "{}: its obstacles {}, none on the floor at {}, so it hides nothing. Are its "
+                "heights those of the points?",
+                source.name,
+                all.top_m <= scene.floor_m
+                    ? fmt::format("end at {}", measure::format_length(all.top_m, scene.style))
+                    : fmt::format("begin at {}", measure::format_length(all.bottom_m, scene.style)),
+                measure::format_length(scene.floor_m, scene.style)));
+    }
+}
+
 }  // namespace
 
 PlanScene::PlanScene(std::unique_ptr<Inside> inside) : inside_(std::move(inside)) {}
@@ -240,13 +289,17 @@ Result<PlanScene> open_plan(const PlanRequest& request) {
     scene->high_m = -scene->low_m;
     for (const frame::DesignPoint& p : scene->points) {
         untold += p.tolerance_plan_m ? 0 : 1;
-        scene->targets.push_back({p.name, p.east_m, p.north_m, p.height_m,
+        const Eigen::Vector2d at(p.east_m, p.north_m);
+        scene->point_cover.push_back(internal::obstacle_on(*scene, at, p.height_m, crew.lay_rod_m));
+        const bool is_covered = scene->point_cover.back() >= 0;
+        scene->targets.push_back({p.name, is_covered ? kNowhere : p.east_m,
+                                  is_covered ? kNowhere : p.north_m, p.height_m,
                                   p.tolerance_plan_m.value_or(kDefaultTolerancePlan_m),
                                   p.tolerance_height_m});
-        const Eigen::Vector2d at(p.east_m, p.north_m);
         scene->low_m = scene->low_m.cwiseMin(at);
         scene->high_m = scene->high_m.cwiseMax(at);
     }
+    say_obstacles_elsewhere(*scene);
     if (untold > 0)
         scene->notices.push_back(fmt::format(
             "No tolerance given for {}: 1/4 in (6.35 mm) in plan taken.",
@@ -266,6 +319,14 @@ Result<PlanScene> open_plan(const PlanRequest& request) {
         scene->notices.push_back(fmt::format(
             "{} without a plan position cannot be planned with.",
             internal::count(static_cast<int>(files->marks.size() - marks.size()), "mark")));
+    scene->marks = marks;
+    for (plan::ControlMark& mark : marks) {
+        const std::optional<double> height =
+            mark.has_height ? std::optional(mark.at_m.z()) : std::nullopt;
+        scene->mark_cover.push_back(
+            internal::obstacle_on(*scene, mark.at_m.head<2>(), height, crew.mark_rod_m));
+        if (scene->mark_cover.back() >= 0) mark.at_m.head<2>().setConstant(kNowhere);
+    }
     scene->site = scene->other_site(crew, std::move(marks));
     scene->surveyor = std::make_unique<plan::Surveyor>(*scene->site);
     scene->draws = std::make_unique<plan::Draws>(

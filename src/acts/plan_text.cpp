@@ -1,6 +1,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <utility>
 
 #include "acts/plan.hpp"
 #include "acts/text_table_internal.hpp"
@@ -16,6 +17,23 @@ using internal::wrapped;
 
 constexpr std::size_t kMostSetupRows = 12;
 constexpr std::size_t kMostOpenPoints = 12;
+constexpr std::size_t kMostReasons = 6;
+/// Set-ups whose alternates are listed without being asked for.
+constexpr std::size_t kFewSetups = 4;
+
+std::string_view ground_words(watch::Ground ground) {
+    switch (ground) {
+        case watch::Ground::slab:
+            return "a slab";
+        case watch::Ground::soil:
+            return "soil";
+        case watch::Ground::deck:
+            return "a deck";
+        case watch::Ground::steel:
+            return "steel";
+    }
+    return "a slab";
+}
 
 std::string setups_text(const PlanAnswer& a) {
     TextTable table(
@@ -58,21 +76,43 @@ std::string alternates_text(const PlanAnswer& a) {
     std::string out;
     for (const PlanSetup& s : a.setups)
         if (s.alternate)
-            out += fmt::format("    {} blocked: {}, {} (then {} points)\n", s.name,
+            out += fmt::format("    {}: go to {}, {} instead (all set-ups then prove {})\n", s.name,
                                measure::format_length(s.alternate->east_m, a.style),
                                measure::format_length(s.alternate->north_m, a.style),
-                               s.alternate->proven);
+                               internal::count(s.alternate->proven, "point"));
     return out;
 }
 
+/// Points of one reason together, in the order of the reasons' first points.
 std::string open_points_text(const PlanAnswer& a) {
-    std::vector<std::string> names;
-    for (const PlanPointReport& p : a.point_reports)
-        if (p.state != PlanPointState::counted) names.push_back(p.name);
-    if (names.empty()) return "";
-    return wrapped(fmt::format("Not provable from anywhere: {}.",
-                               internal::listed(names, a.explain ? names.size() : kMostOpenPoints)),
-                   2);
+    std::vector<std::pair<std::string, std::vector<std::string>>> groups;
+    for (const PlanPointReport& p : a.point_reports) {
+        if (p.state == PlanPointState::counted) continue;
+        auto group = std::find_if(groups.begin(), groups.end(),
+                                  [&](const auto& g) { return g.first == p.says; });
+        if (group == groups.end()) group = groups.insert(groups.end(), {p.says, {}});
+        group->second.push_back(p.name);
+    }
+    if (groups.empty()) return "";
+    std::stable_sort(groups.begin(), groups.end(), [](const auto& x, const auto& y) {
+        return x.second.size() > y.second.size();
+    });
+    std::string out = "  Not provable from anywhere\n";
+    const std::size_t shown = a.explain ? groups.size() : std::min(groups.size(), kMostReasons);
+    for (std::size_t i = 0; i < shown; ++i) {
+        const auto& [says, names] = groups[i];
+        out += wrapped(
+            fmt::format("{}: {}",
+                        internal::listed(names, a.explain ? names.size() : kMostOpenPoints), says),
+            4);
+    }
+    if (shown < groups.size()) {
+        std::size_t more = 0;
+        for (std::size_t i = shown; i < groups.size(); ++i) more += groups[i].second.size();
+        out += fmt::format("    and {} for other reasons; --explain lists all\n",
+                           internal::count(static_cast<int>(more), "point"));
+    }
+    return out;
 }
 
 }  // namespace
@@ -87,8 +127,9 @@ std::string to_text(const PlanAnswer& a) {
     if (!a.certificate.empty()) out += wrapped(a.certificate, 2);
     if (const std::string setups = setups_text(a); !setups.empty()) out += "\n" + setups;
     out += remarks_text(a);
-    if (const std::string alternates = alternates_text(a); !alternates.empty() && a.explain)
-        out += "  If a place is blocked\n" + alternates;
+    if (const std::string alternates = alternates_text(a);
+        !alternates.empty() && (a.explain || a.setups.size() <= kFewSetups))
+        out += "\n  If a place is blocked\n" + alternates;
     if (const std::string open = open_points_text(a); !open.empty()) out += "\n" + open;
     if (!a.advice.empty()) {
         out += "\n  What would help\n";
@@ -96,9 +137,9 @@ std::string to_text(const PlanAnswer& a) {
     }
     out += wrapped(
         fmt::format("\nTold for set-ups at which nothing is wrong: a point counts where it will be "
-                    "called proven in at least {} of them. On {} the instrument wanders {} an hour "
-                    "and axis: sight the check within the hour and before packing up.",
-                    percent(a.counts_from), watch::to_word(a.ground),
+                    "called proven in at least {} of them. On {} the instrument wanders some {} in "
+                    "an hour: sight the check within the hour and before packing up.",
+                    percent(a.counts_from), ground_words(a.ground),
                     internal::small(a.drift_m, a.style)),
         0);
     for (const std::string& notice : a.notices) out += wrapped("Note: " + notice, 0);

@@ -66,20 +66,27 @@ void add_plan_part_shapes(Records& out) {
                     {"north", number()},
                     {"under", or_null(text()), false, "obstacle over it"},
                     {"named_if_moved", or_null(number())}}});
-    out.push_back({"PlanPoint",
-                   {{"point", text()},
-                    {"east", number()},
-                    {"north", number()},
-                    {"state", word({"counted", "in-doubt", "never-in-sight", "in-obstacle"})},
-                    {"setup", or_null(text())},
-                    {"chance", or_null(number())},
-                    {"best", or_null(number())}}});
+    out.push_back(
+        {"PlanPoint",
+         {{"point", text()},
+          {"east", number()},
+          {"north", number()},
+          {"state", word({"counted", "in-doubt", "never-in-sight", "in-obstacle", "out-of-reach"})},
+          {"setup", or_null(text())},
+          {"chance", or_null(number())},
+          {"best", or_null(number())},
+          {"why",
+           or_null(word(
+               {"covered", "no-place", "far", "hidden", "few-marks", "two-marks", "tolerance"})),
+           false, "what stands in the way; null: counted"},
+          {"says", or_null(text())}}});
     out.push_back({"PlanAdvice",
                    {{"aid", text()},
                     {"points_provable", whole()},
                     {"gained", whole()},
                     {"east", or_null(number())},
                     {"north", or_null(number())},
+                    {"times_tolerance", or_null(number()), false, "all tolerances wider by that"},
                     {"says", text()}}});
     out.push_back({"PlanMap",
                    {{"west", number()},

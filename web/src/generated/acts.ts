@@ -1189,10 +1189,13 @@ export interface PlanPoint {
     point: string;
     east: number;
     north: number;
-    state: "counted" | "in-doubt" | "never-in-sight" | "in-obstacle";
+    state: "counted" | "in-doubt" | "never-in-sight" | "in-obstacle" | "out-of-reach";
     setup: string | null;
     chance: number | null;
     best: number | null;
+    /** what stands in the way; null: counted */
+    why: "covered" | "no-place" | "far" | "hidden" | "few-marks" | "two-marks" | "tolerance" | null;
+    says: string | null;
 }
 
 export interface PlanAdvice {
@@ -1201,6 +1204,8 @@ export interface PlanAdvice {
     gained: number;
     east: number | null;
     north: number | null;
+    /** all tolerances wider by that */
+    times_tolerance: number | null;
     says: string;
 }
 

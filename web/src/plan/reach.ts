@@ -51,7 +51,7 @@ export function wordsFrom(plan: PlanAnswer, here: PlaceAnswer): Map<string, stri
     return out;
 }
 
-const kStateWords: Record<string, string> = { counted: 'proven', 'in-doubt': 'in doubt', 'never-in-sight': 'fails', 'in-obstacle': 'fails' };
+const kStateWords: Record<string, string> = { counted: 'proven', 'in-doubt': 'in doubt', 'never-in-sight': 'fails', 'in-obstacle': 'fails', 'out-of-reach': 'fails' };
 
 /** The same over all set-ups chosen. */
 export function wordsOf(plan: PlanAnswer): Map<string, string> {
@@ -62,7 +62,8 @@ const kStates: Record<string, string> = {
     counted: 'can be proven',
     'in-doubt': 'in sight, not provable',
     'never-in-sight': 'never in sight',
-    'in-obstacle': 'inside an obstacle',
+    'in-obstacle': 'under an obstacle',
+    'out-of-reach': 'out of reach',
 };
 
 export function stateWords(state: string): string {
