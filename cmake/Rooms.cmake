@@ -9,7 +9,7 @@ function(layproof_together TARGET NAME)
   set(ROOM_TARGET "layproof_${NAME}")
   if(LAYPROOF_TOGETHER AND NAME IN_LIST LAYPROOF_OFTEN AND "${TARGET}" STREQUAL ROOM_TARGET)
     target_precompile_headers(${TARGET} PRIVATE ${CMAKE_SOURCE_DIR}/cmake/often.hpp)
-    # ccache looks into a precompiled header only with this (and CCACHE_SLOPPINESS in ./check).
+    # ccache looks into a precompiled header only with this (and its settings in CMakePresets.json).
     target_compile_options(${TARGET} PRIVATE $<$<CXX_COMPILER_ID:GNU>:-fpch-preprocess>)
   endif()
   if(LAYPROOF_TOGETHER AND NAME IN_LIST LAYPROOF_HEAVY)
@@ -38,6 +38,19 @@ function(layproof_room NAME)
   target_link_libraries(layproof_${NAME} ${VISIBILITY} ${ROOM_LIBRARIES})
 endfunction()
 
+# What nearly every test begins with, read once for all test programs (GCC takes it into a program
+# whose other options are the same).
+function(layproof_tests_often)
+  if(NOT LAYPROOF_TOGETHER OR NOT CMAKE_CXX_COMPILER_ID STREQUAL "GNU")
+    return()
+  endif()
+  file(CONFIGURE OUTPUT ${CMAKE_CURRENT_BINARY_DIR}/tests_often.cpp CONTENT "// Nothing.\n")
+  add_library(layproof_tests_often OBJECT ${CMAKE_CURRENT_BINARY_DIR}/tests_often.cpp)
+  target_link_libraries(layproof_tests_often PRIVATE layproof_flags GTest::gtest GTest::gmock)
+  target_compile_options(layproof_tests_often PRIVATE -O1 -pthread -fpch-preprocess)
+  target_precompile_headers(layproof_tests_often PRIVATE ${CMAKE_SOURCE_DIR}/cmake/tests_often.hpp)
+endfunction()
+
 # layproof_tests(NAME LIBRARIES target... DEFINITIONS name=value...) : one program from
 # tests/NAME/*.cpp. Each case is one ctest test named NAME.suite.case, so that the count of ctest
 # is the count of cases. Cases whose name holds "slow" carry the label slow, all others fast.
@@ -53,6 +66,10 @@ function(layproof_tests NAME)
   layproof_together(${NAME}_tests ${NAME})
   # Tests are compiled to be built soon; what they measure is the rooms'.
   target_compile_options(${NAME}_tests PRIVATE -O1)
+  if(TARGET layproof_tests_often)
+    target_compile_options(${NAME}_tests PRIVATE -pthread -fpch-preprocess)
+    target_precompile_headers(${NAME}_tests REUSE_FROM layproof_tests_often)
+  endif()
   target_compile_definitions(${NAME}_tests PRIVATE
     LAYPROOF_SOURCE_DIR="${CMAKE_SOURCE_DIR}" ${T_DEFINITIONS})
   # Discovery when ctest runs, not when the program is built: a build then never runs tests.
