@@ -16,8 +16,6 @@ namespace {
 using Eigen::Vector2d;
 using Inside = PlanScene::Inside;
 
-/// Simulated sets of sights behind the figures of a chosen set-up.
-constexpr int kCloseDraws = 400;
 constexpr int kNamingDraws = 60;
 /// A check mark is kept back where so many marks are in sight.
 constexpr std::size_t kMarksForCheck = 5;
@@ -72,11 +70,11 @@ void choose_marks(const Inside& scene, const Vector2d& at, plan::Surveyor& surve
     std::erase(closer.marks, closer.check);
 }
 
-void look_closely(const Inside& scene, const Vector2d& at, const plan::Draws& draws,
+void look_closely(const Inside& scene, const Vector2d& at, const plan::CloseEffort& effort,
                   const plan::Draws& few, const plan::Draws& amounts, plan::Surveyor& surveyor,
                   Closer& closer) {
     choose_marks(scene, at, surveyor, closer);
-    surveyor.ask_closely(at, closer.marks, draws, closer.answer);
+    surveyor.ask_closely(at, closer.marks, effort, closer.answer);
     closer.names = surveyor.outlook().naming(few, amounts);
     for (const plan::Naming& n : closer.names)
         closer.naming += n.chance / static_cast<double>(closer.names.size());
@@ -84,6 +82,22 @@ void look_closely(const Inside& scene, const Vector2d& at, const plan::Draws& dr
 
 std::string mark_name(const Inside& scene, int mark) {
     return scene.site->marks()[static_cast<std::size_t>(mark)].name;
+}
+
+/// Where a place is for somebody without a station: by the nearest mark.
+std::string near_of(const Inside& scene, const Vector2d& at) {
+    const plan::ControlMark* nearest = nullptr;
+    double least = plan::kOpen_m;
+    for (const plan::ControlMark& mark : scene.marks) {
+        const double apart = (mark.at_m.head<2>() - at).norm();
+        if (!(apart < least)) continue;
+        least = apart;
+        nearest = &mark;
+    }
+    if (nearest == nullptr || least < 0.1) return "";
+    const Vector2d by = at - nearest->at_m.head<2>();
+    return fmt::format("{} {} of {}", internal::rough(least, scene.style),
+                       internal::compass(std::atan2(by.x(), by.y())), nearest->name);
 }
 
 void add_setup_remarks(const Inside& scene, const Closer& closer, PlanSetup& setup) {
@@ -137,8 +151,7 @@ std::string certificate_of(const plan::Choice& choice) {
     if (n == 0) return "";
     if (choice.is_best())
         return n == 1 ? "One is the fewest possible."
-                      : fmt::format("{} are the fewest possible: that fewer will not do is proven.",
-                                    n);
+                      : fmt::format("{} are the fewest possible: fewer will not do (proven).", n);
     return fmt::format("At least {} are needed (proven), so at most {} could be saved.",
                        choice.at_least, n - choice.at_least);
 }
@@ -240,17 +253,19 @@ Verdict verdict_of(const Inside& scene, const PlanAnswer& answer, std::size_t mo
     }
     const bool is_enough = answer.counted >= answer.wanted;
     out.word = is_enough ? station::Word::proven : station::Word::in_doubt;
-    out.because = fmt::format("{} {} {} of {}. On average {} will be, nothing being wrong.",
-                              internal::count(static_cast<int>(answer.setups.size()), "set-up"),
-                              answer.setups.size() == 1 ? "proves" : "prove", answer.counted,
-                              points, internal::percent(answer.expected));
+    out.because =
+        fmt::format("{} {} {} of {}. On average {} of all come out proven when nothing is wrong.",
+                    internal::count(static_cast<int>(answer.setups.size()), "set-up"),
+                    answer.setups.size() == 1 ? "proves" : "prove", answer.counted, points,
+                    internal::percent(answer.expected));
     if (!is_enough)
         out.because +=
             fmt::format(" {} were wanted; no more than {} can be proven: {}.", answer.wanted,
                         answer.provable, internal::listed(reasons_of(answer)));
     const PlanSetup& first = answer.setups.front();
     out.next = fmt::format(
-        "Set up at {} ({}, {}) and sight {}{}.", first.name,
+        "Set up at {}{} ({}, {}), and sight {}{}.", first.name,
+        first.near.empty() ? "" : ", " + first.near,
         measure::format_length(first.east_m, scene.style),
         measure::format_length(first.north_m, scene.style), internal::listed(first.marks, 12),
         first.check.empty() ? "" : fmt::format("; keep {} as the check", first.check));
@@ -353,7 +368,6 @@ Result<PlanAnswer> run_plan(PlanScene& opened) {
 
     if (!tell(scene, 0.7, "Working the set-ups out")) return stopped();
     const int mark_count = std::max(1, static_cast<int>(scene.site->marks().size()));
-    const plan::Draws draws(kCloseDraws, mark_count, 10);
     const plan::Draws few(kNamingDraws, mark_count, 11);
     const plan::Draws amounts(kNamingDraws, mark_count, 12);
     std::vector<Closer> closers(order.size());
@@ -363,7 +377,11 @@ Result<PlanAnswer> run_plan(PlanScene& opened) {
         surveyors.push_back(std::make_unique<plan::Surveyor>(*scene.site));
     internal::share_out(order.size(), 1, workers,
                         [&](std::size_t w, std::size_t from, std::size_t) {
-                            look_closely(scene, places[order[from]], draws, few, amounts,
+                            // Random numbers of its own, so that chance averages out over
+                            // the set-ups.
+                            plan::CloseEffort effort;
+                            effort.seed += 1000 * from;
+                            look_closely(scene, places[order[from]], effort, few, amounts,
                                          *surveyors[w], closers[from]);
                         });
 
@@ -403,18 +421,19 @@ Result<PlanAnswer> run_plan(PlanScene& opened) {
         }
         for (const plan::Naming& n : closer.names) {
             auto& mark = answer.marks[static_cast<std::size_t>(n.mark)];
-            mark.naming += n.chance;
+            mark.naming = mark.naming.value_or(0.0) + n.chance;
             ++sighted[static_cast<std::size_t>(n.mark)];
         }
         if (k > 0) {
             setup.walk_m = (at - places[order[k - 1]]).norm();
             answer.walk_m += setup.walk_m;
         }
+        setup.near = near_of(scene, at);
         add_setup_remarks(scene, closer, setup);
         answer.setups.push_back(std::move(setup));
     }
     for (std::size_t m = 0; m < sighted.size(); ++m)
-        if (sighted[m] > 0) answer.marks[m].naming /= sighted[m];
+        if (sighted[m] > 0) *answer.marks[m].naming /= sighted[m];
     for (std::size_t i = 0; i < missed.size(); ++i) {
         answer.point_reports[i].chance = 1.0 - missed[i];
         answer.expected += (1.0 - missed[i]) / static_cast<double>(missed.size());

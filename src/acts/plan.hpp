@@ -89,8 +89,9 @@ struct PlanPointReport {
 struct PlanMarkReport {
     std::string name;
     double east_m = 0.0, north_m = 0.0;
-    std::string under;    ///< obstacle over it; empty: none
-    double naming = 0.0;  ///< chance of being named if moved, mean over the set-ups that sight it
+    std::string under;  ///< obstacle over it; empty: none
+    /// Chance of being named if moved, mean over the set-ups that sight it; nothing: none does.
+    std::optional<double> naming;
 };
 
 struct PlanAlternate {
@@ -101,6 +102,7 @@ struct PlanAlternate {
 struct PlanSetup {
     std::string name;  ///< "P1", in the order of the walk
     double east_m = 0.0, north_m = 0.0;
+    std::string near;                ///< "98 ft east of H6", the nearest mark; may be empty
     std::vector<std::string> marks;  ///< to be sighted, in this order
     std::string check;               ///< mark to keep out of the solution as a check; may be empty
     int in_sight = 0;                ///< points

@@ -8,11 +8,42 @@
 
 namespace layproof::acts {
 
+namespace {
+
+/// Set-ups told on the sheet itself.
+constexpr std::size_t kMostTold = 6;
+
+/// What to do at a set-up, so that the sheet can be carried alone.
+std::string told_on_sheet(const PlanSetup& s, const measure::LengthStyle& style) {
+    std::string out =
+        fmt::format("{}{}  {}, {}: sight {}", s.name, s.near.empty() ? "" : "  " + s.near + ",",
+                    measure::format_length(s.east_m, style),
+                    measure::format_length(s.north_m, style), internal::listed(s.marks, 8));
+    if (!s.check.empty()) out += fmt::format("; check {}", s.check);
+    if (s.alternate)
+        out +=
+            fmt::format("; if blocked {}, {}", measure::format_length(s.alternate->east_m, style),
+                        measure::format_length(s.alternate->north_m, style));
+    return out;
+}
+
+}  // namespace
+
 std::string to_svg(const PlanAnswer& a) {
     record::ReachDrawing d;
     d.title = fmt::format("Where to stand: {}", station::to_word(a.verdict.word));
     d.job_lines = {a.verdict.because};
     if (!a.certificate.empty()) d.job_lines.push_back(a.certificate);
+    for (std::size_t i = 0; i < std::min(a.setups.size(), kMostTold); ++i)
+        d.job_lines.push_back(told_on_sheet(a.setups[i], a.style));
+    if (a.setups.size() > kMostTold)
+        d.job_lines.push_back(fmt::format("and {} more", a.setups.size() - kMostTold));
+    std::vector<std::string> open;
+    for (const PlanPointReport& p : a.point_reports)
+        if (p.state != PlanPointState::counted) open.push_back(p.name);
+    if (!open.empty())
+        d.job_lines.push_back(
+            fmt::format("Not provable from anywhere: {}", internal::listed(open, 10)));
     d.cautions = {"Contractor's layout record, not a survey.",
                   "Contract documents, local codes and the licensed surveyor decide."};
     d.style = a.style;

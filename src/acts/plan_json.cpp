@@ -100,6 +100,7 @@ private:
         return {{"setup", s.name},
                 {"east", place(s.east_m)},
                 {"north", place(s.north_m)},
+                {"near", s.near.empty() ? Json(nullptr) : Json(s.near)},
                 {"marks", s.marks},
                 {"check", s.check.empty() ? Json(nullptr) : Json(s.check)},
                 {"points_in_sight", s.in_sight},

@@ -140,6 +140,12 @@ std::optional<Refusal> read_plan_obstacles(Inside& scene) {
         if (auto refusal = read(document, false)) return refusal;
     for (const Document& document : request.no_go)
         if (auto refusal = read(document, true)) return refusal;
+    for (const plan::Prism& prism : scene.prisms) {
+        double size = prism.radius_m;
+        for (const Eigen::Vector2d& c : prism.corners)
+            size = std::max(size, (c - prism.centre_m).norm());
+        scene.prism_sizes_m.push_back(1.000001 * size);
+    }
     return std::nullopt;
 }
 

@@ -163,10 +163,13 @@ int internal::obstacle_on(const Inside& scene, const Vector2d& at_m, std::option
     const double foot = height_m.value_or(scene.floor_m);
     const double low = height_m ? foot + kSameHeight_m : foot + std::max(rod_m, kSameHeight_m);
     const double high = foot + std::max(rod_m, kSameHeight_m);
-    for (const plan::Prism& prism : scene.prisms)
-        if (prism.reach.top_m > low && prism.reach.bottom_m < high &&
-            plan::plan_distance(prism, at_m) == 0.0)
+    for (std::size_t i = 0; i < scene.prisms.size(); ++i) {
+        const plan::Prism& prism = scene.prisms[i];
+        const double size = scene.prism_sizes_m[i];
+        if ((prism.centre_m - at_m).squaredNorm() <= size * size && prism.reach.top_m > low &&
+            prism.reach.bottom_m < high && plan::plan_distance(prism, at_m) == 0.0)
             return prism.obstacle;
+    }
     return -1;
 }
 

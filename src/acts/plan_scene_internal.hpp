@@ -27,6 +27,7 @@ struct PlanScene::Inside {
     std::vector<plan::ControlMark> marks;     ///< as given; a covered one is nowhere for the site
     std::vector<int> mark_cover;              ///< obstacle on each mark; −1: none
     std::vector<plan::Prism> prisms;
+    std::vector<double> prism_sizes_m;  ///< farthest corner from the centre
     std::vector<std::string> obstacle_names;
     struct Source {
         std::string name;

@@ -48,6 +48,7 @@ void add_plan_part_shapes(Records& out) {
                    {{"setup", text()},
                     {"east", number()},
                     {"north", number()},
+                    {"near", or_null(text()), false, "by the nearest mark"},
                     {"marks", list(text()), false, "to sight, in this order"},
                     {"check", or_null(text()), false, "mark to keep out as a check"},
                     {"points_in_sight", whole()},

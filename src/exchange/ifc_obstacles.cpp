@@ -202,12 +202,12 @@ Result<bool> ObstacleModel::read_body(const StepRecord& element, const Isometry3
     for (IfcBlock& block : *blocks) {
         if (rows_.size() > kMostObstacles) break;  // refused at the end
         if (block.outline.size() > kMostCorners) {
-            ++hulls_;
             block.outline = convex_outline(std::move(block.outline));
             if (block.outline.size() > kMostCorners)
                 return Refusal{ErrorCode::out_of_range, model_.place(element.id),
                                fmt::format("an outline of more than {} corners", kMostCorners),
                                "one of fewer"};
+            ++hulls_;
         }
         if (!add_block(block, named, element.line))
             return Refusal{ErrorCode::out_of_range, model_.place(element.id),
@@ -435,9 +435,16 @@ Table<ObstacleRow> ObstacleModel::take() {
         }
     }
     out.rows = std::move(rows_);
-    std::string words = fmt::format(
-        "{}: {} column{} and {} wall{} taken, bottom and top from their shapes.", document_.name,
-        columns_, columns_ == 1 ? "" : "s", walls_, walls_ == 1 ? "" : "s");
+    const auto number = [](int n, const char* noun) {
+        return n == 0 ? std::string() : fmt::format("{} {}{}", n, noun, n == 1 ? "" : "s");
+    };
+    const std::string columns = number(columns_, "column");
+    const std::string walls = number(walls_, "wall");
+    std::string words =
+        columns_ + walls_ == 0
+            ? fmt::format("{}: no column and no wall is taken.", document_.name)
+            : fmt::format("{}: {}{}{} taken, bottom and top from the shapes.", document_.name,
+                          columns, columns.empty() || walls.empty() ? "" : " and ", walls);
     if (with_openings_ > 0)
         words += fmt::format(" {} with openings {} taken as solid: no sight goes through a door.",
                              with_openings_, with_openings_ == 1 ? "is" : "are");
@@ -473,8 +480,12 @@ Result<Table<ObstacleRow>> read_ifc_obstacles(const Document& document,
     auto done = model.read();
     if (!done) return done.refusal();
     Table<ObstacleRow> out = model.take();
+    std::vector<std::string> said;
     out.unit = import->unit.unit;
-    out.notices.insert(out.notices.begin(), import->notices.begin(), import->notices.end());
+    // What it says about the names of points does not concern obstacles, which have their own.
+    for (const std::string& notice : import->notices)
+        if (notice.find("points share their name") == std::string::npos) said.push_back(notice);
+    out.notices.insert(out.notices.begin(), said.begin(), said.end());
     return out;
 }
 

@@ -194,8 +194,9 @@ private:
     void outlines() {
         body_.begin_group("Obstacles and no-go areas", "obstacles");
         for (const ReachOutline& o : d_.obstacles) {
-            Stroke stroke{.colour = ink::kText, .width = 0.8, .fill = "#4a545f"};
-            if (o.is_low) stroke = {.colour = ink::kMuted, .width = 0.8, .fill = "#cfd4d9"};
+            // Edges in the colour of the inside: an outline cut into triangles shows no seams.
+            Stroke stroke{.colour = "#4a545f", .width = 0.8, .fill = "#4a545f"};
+            if (o.is_low) stroke = {.colour = "#b4bcc4", .width = 0.8, .fill = "#cfd4d9"};
             if (o.is_no_go)
                 stroke = {.colour = ink::kFails, .width = 1.4, .dash = "6 4", .fill = "none"};
             if (o.east_m.empty()) {
@@ -263,6 +264,11 @@ private:
         body_.text({x, y += 14.0}, "Points proven from a place, on average",
                    {.size = 12.5, .bold = true});
         y += 8.0;
+        body_.rectangle({x, y}, 22.0, 14.0,
+                        {.colour = ink::kLine, .width = 0.6, .fill = ink::kPaper});
+        constexpr std::string_view kNone = "none, or no place to stand";
+        body_.text({x + 28.0, y + 11.5}, std::string(kNone), {.size = 12.0});
+        x += 28.0 + 6.4 * static_cast<double>(kNone.size()) + 16.0;
         for (int band = 0; band < kBands; ++band) {
             const double from = band * level_;
             if (band > 0 && from > most_) break;
@@ -292,10 +298,10 @@ private:
         };
         item("set-up", [&](Pixel p) { draw_station(body_, p); });
         item("mark", [&](Pixel p) { draw_mark(body_, p, true); });
-        item("point counted as proven", [&](Pixel p) {
+        item("point proven", [&](Pixel p) {
             body_.circle(p, 2.6, {.colour = ink::kProven, .width = 0.5, .fill = ink::kProven});
         });
-        item("point left in doubt", [&](Pixel p) {
+        item("point not proven", [&](Pixel p) {
             body_.circle(p, 2.6, {.colour = ink::kDoubt, .width = 0.9, .fill = ink::kPaper});
         });
         item("obstacle", [&](Pixel p) {
@@ -303,7 +309,7 @@ private:
         });
         item("looked over", [&](Pixel p) {
             body_.rectangle({p.x - 6.0, p.y - 5.0}, 12.0, 10.0,
-                            {.colour = ink::kMuted, .width = 0.8, .fill = "#cfd4d9"});
+                            {.colour = "#b4bcc4", .width = 0.8, .fill = "#cfd4d9"});
         });
         item("no-go", [&](Pixel p) {
             body_.rectangle({p.x - 6.0, p.y - 5.0}, 12.0, 10.0,

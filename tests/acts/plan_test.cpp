@@ -159,11 +159,75 @@ TEST(plan_act, point_inside_an_obstacle_and_point_hidden_are_told_apart) {
         "w3,wall,18,18,14,18,,0.2,0,4\nw4,wall,14,18,14,14,,0.2,0,4\n");
     const PlanAnswer a = answer_of(request);
     EXPECT_EQ(a.point_reports[0].state, PlanPointState::in_obstacle);
+    EXPECT_EQ(a.point_reports[0].why, PlanPointWhy::covered);
+    EXPECT_EQ(a.point_reports[0].says, "block stands on it.");
     EXPECT_EQ(a.point_reports[8].state, PlanPointState::never_in_sight);
+    EXPECT_EQ(a.point_reports[8].why, PlanPointWhy::hidden);
     EXPECT_EQ(a.verdict.word, station::Word::in_doubt);
-    EXPECT_NE(a.verdict.because.find("1 point lies inside an obstacle"), std::string::npos)
+    EXPECT_NE(a.verdict.because.find("1 point lies under an obstacle"), std::string::npos)
         << a.verdict.because;
-    EXPECT_NE(a.verdict.because.find("in sight from nowhere"), std::string::npos);
+    EXPECT_NE(a.verdict.because.find("1 point is hidden from every place for a tripod"),
+              std::string::npos);
+}
+
+TEST(plan_act, point_under_what_the_rod_reaches_over_is_not_counted) {
+    // The prism stands over the pallet, the rod's foot does not get to the point.
+    PlanRequest request = small_floor("pallet,column,10,10,,,1.2,,0,0.4\n");
+    request.rod_m = 0.6;
+    PlanAnswer a = answer_of(request);
+    EXPECT_EQ(a.point_reports[4].why, PlanPointWhy::covered);
+    EXPECT_EQ(a.point_reports[4].best, 0.0);
+    // A point without a height is laid on top of it.
+    request.points.bytes.replace(request.points.bytes.find("P4,10,10,0,"), 11, "P4,10,10,,");
+    request.floor_m = 0.0;
+    a = answer_of(request);
+    EXPECT_EQ(a.point_reports[4].why, PlanPointWhy::none) << a.point_reports[4].says;
+}
+
+TEST(plan_act, mark_under_what_the_rod_reaches_over_is_not_sighted) {
+    PlanRequest request = small_floor("pallet,column,-5,-6,,,1.2,,0,0.4\n");
+    request.rod_m = 1.5;
+    const PlanAnswer a = answer_of(request);
+    EXPECT_EQ(a.marks[0].under, "pallet");
+    EXPECT_NEAR(a.marks[0].east_m, -5.0, 1e-12);
+    auto scene = open_plan(request);
+    ASSERT_TRUE(scene);
+    const PlanPlace place = plan_position(*scene, 10.0, 10.0);
+    EXPECT_EQ(place.marks, (std::vector<std::string>{"B", "C", "D"}));
+}
+
+TEST(plan_act, point_beyond_every_place_by_more_than_the_longest_sight_is_told_apart) {
+    PlanRequest request = small_floor("");
+    request.points.bytes += "far,60,10,0,0.006\nhigh,10,12,70,0.006\n";
+    request.floor_m = 0.0;
+    request.farthest_m = 20.0;
+    request.no_go = {{"no-go.csv",
+                      "obstacle,kind,east [m],north [m]\nroad,no-go,25,-10\nroad,no-go,90,-10\n"
+                      "road,no-go,90,40\nroad,no-go,25,40\n"}};
+    const PlanAnswer a = answer_of(request);
+    ASSERT_EQ(a.point_reports.size(), 11U);
+    EXPECT_EQ(a.point_reports[9].state, PlanPointState::out_of_reach);
+    EXPECT_EQ(a.point_reports[9].why, PlanPointWhy::far);
+    // The last column of places west of the road is within half a step of 25 m.
+    EXPECT_NE(a.point_reports[9].says.find("the longest sight is 20.0 m"), std::string::npos)
+        << a.point_reports[9].says;
+    EXPECT_EQ(a.point_reports[10].why, PlanPointWhy::far);
+    EXPECT_NE(a.point_reports[10].says.find("too steep"), std::string::npos)
+        << a.point_reports[10].says;
+}
+
+TEST(plan_act, point_seen_only_where_too_few_marks_are_is_told_apart) {
+    // Walls round the building, marks inside, one point outside.
+    PlanRequest request = small_floor(
+        "w1,wall,-1,-1,21,-1,,0.2,0,4\nw2,wall,21,-1,21,21,,0.2,0,4\n"
+        "w3,wall,21,21,-1,21,,0.2,0,4\nw4,wall,-1,21,-1,-1,,0.2,0,4\n");
+    request.marks.bytes =
+        "mark,east [m],north [m],height [m]\nA,1,1,0.1\nB,19,1,0\nC,19,19,0.2\nD,1,19,0.1\n";
+    request.points.bytes += "out,35,10,0,0.006\n";
+    const PlanAnswer a = answer_of(request);
+    EXPECT_EQ(a.point_reports[9].why, PlanPointWhy::few_marks) << a.point_reports[9].says;
+    EXPECT_EQ(a.point_reports[9].state, PlanPointState::in_doubt);
+    EXPECT_EQ(a.provable, 9);
 }
 
 TEST(plan_act, whole_floor_barred_is_said) {

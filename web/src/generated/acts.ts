@@ -1159,6 +1159,8 @@ export interface PlanSetup {
     setup: string;
     east: number;
     north: number;
+    /** by the nearest mark */
+    near: string | null;
     /** to sight, in this order */
     marks: string[];
     /** mark to keep out as a check */
