@@ -17,7 +17,7 @@ using cause::Entry;
 using cause::Explanation;
 using measure::LengthStyle;
 
-constexpr double kMillimetre = 1000.0;
+constexpr double kMmPerMetre = 1000.0;
 constexpr double kPpm = 1e6;
 
 std::string subject(const Explanation& e) {
@@ -141,7 +141,7 @@ std::string clause(const Explanation& e, const station::Prepared& setup, const L
     return "";
 }
 
-bool is_nothing(const Entry& entry) {
+bool is_no_cause(const Entry& entry) {
     return !entry.is_pair && entry.members.front().cause == Cause::nothing_wrong;
 }
 
@@ -201,7 +201,7 @@ std::string cause_clause(const Entry& entry, const station::Prepared& setup,
 }
 
 std::string remedy(const Entry& entry, const station::Prepared& setup, const LengthStyle& style) {
-    if (is_nothing(entry)) return "";
+    if (is_no_cause(entry)) return "";
     const Explanation& e = entry.members.front();
     if (entry.is_pair || entry.members.size() > 1) return "";
     switch (e.cause) {
@@ -270,14 +270,14 @@ std::vector<std::pair<std::string, double>> estimate_list(const Explanation& e,
                                                           const station::Prepared& setup) {
     std::vector<std::pair<std::string, double>> out;
     const cause::Estimate& a = e.estimate;
-    if (a.east_m) out.emplace_back("east_mm", *a.east_m * kMillimetre);
-    if (a.north_m) out.emplace_back("north_mm", *a.north_m * kMillimetre);
-    if (a.height_m) out.emplace_back("height_mm", *a.height_m * kMillimetre);
+    if (a.east_m) out.emplace_back("east_mm", *a.east_m * kMmPerMetre);
+    if (a.north_m) out.emplace_back("north_mm", *a.north_m * kMmPerMetre);
+    if (a.height_m) out.emplace_back("height_mm", *a.height_m * kMmPerMetre);
     if (a.length_m) {
-        const double mm = *a.length_m * kMillimetre;
+        const double mm = *a.length_m * kMmPerMetre;
         if (e.cause == Cause::rod_height_wrong || e.cause == Cause::rod_height_wrong_on_all) {
             out.emplace_back("rod_longer_mm", mm);
-            out.emplace_back("rod_height_mm", booked_rod(e, setup) * kMillimetre + mm);
+            out.emplace_back("rod_height_mm", booked_rod(e, setup) * kMmPerMetre + mm);
         } else if (e.cause == Cause::prism_constant_wrong) {
             out.emplace_back("distances_long_mm", mm);
             out.emplace_back("add_to_prism_constant_mm", -mm);
@@ -291,7 +291,7 @@ std::vector<std::pair<std::string, double>> estimate_list(const Explanation& e,
         out.emplace_back(turn ? "turn_arcsec" : "angle_arcsec",
                          *a.angle_rad / measure::kRadPerArcsec);
     }
-    if (a.sd_m) out.emplace_back("sd_mm", *a.sd_m * kMillimetre);
+    if (a.sd_m) out.emplace_back("sd_mm", *a.sd_m * kMmPerMetre);
     if (a.sd_angle_rad) out.emplace_back("sd_arcsec", *a.sd_angle_rad / measure::kRadPerArcsec);
     return out;
 }

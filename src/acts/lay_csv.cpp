@@ -11,11 +11,11 @@ namespace layproof::acts {
 namespace {
 
 constexpr int kLengthDecimals = 4;
-constexpr double kMillimetre = 1000.0;
+constexpr double kMmInMetre = 1000.0;
 
-class Sheet {
+class LaySheet {
 public:
-    explicit Sheet(double unit_m) : unit_m_(unit_m) {}
+    explicit LaySheet(double unit_m) : unit_m_(unit_m) {}
 
     void length(std::optional<double> value_m) {
         if (value_m && std::isfinite(*value_m)) {
@@ -26,7 +26,7 @@ public:
     }
     void millimetres(std::optional<double> value_m) {
         if (value_m && std::isfinite(*value_m)) {
-            csv.number(*value_m * kMillimetre, 1);
+            csv.number(*value_m * kMmInMetre, 1);
         } else {
             csv.blank();
         }
@@ -52,7 +52,7 @@ private:
 }  // namespace
 
 std::string setting_out_csv(const LayAnswer& answer, const LayStation& station) {
-    Sheet sheet(measure::metres_per(answer.unit));
+    LaySheet sheet(measure::metres_per(answer.unit));
     const std::string unit = " [" + std::string(measure::to_word(answer.unit)) + "]";
     sheet.header({"point", "direction", "zenith", "horizontal" + unit, "slope" + unit,
                   "height_difference" + unit, "rod_height" + unit, "earthwork",
@@ -76,7 +76,7 @@ std::string setting_out_csv(const LayAnswer& answer, const LayStation& station) 
 }
 
 std::string as_laid_csv(const LayAnswer& answer) {
-    Sheet sheet(measure::metres_per(answer.unit));
+    LaySheet sheet(measure::metres_per(answer.unit));
     sheet.header({"point", "station", "word", "probability", "off_east_mm", "off_north_mm",
                   "off_height_mm", "sd_plan_mm", "sd_height_mm", "tolerance_plan_mm",
                   "tolerance_source", "move", "because", "next"});

@@ -17,24 +17,24 @@ using job::DecisionKind;
 using job::Kept;
 
 template <class T>
-void in_order(std::vector<Kept<T>>& facts) {
+void put_by_id(std::vector<Kept<T>>& facts) {
     std::sort(facts.begin(), facts.end(), [](const auto& a, const auto& b) { return a.id < b.id; });
 }
 
-std::string file_name(const std::string& path) {
+std::string last_part(const std::string& path) {
     const std::size_t slash = path.find_last_of('/');
     return slash == std::string::npos ? path : path.substr(slash + 1);
 }
 
 /// Reads the job's facts into a sheet; the stations are not placed yet.
-class Reading {
+class SheetReading {
 public:
-    Reading(const job::Job& job, const job::AsOf& as_of) : job_(job), as_of_(as_of) {}
+    SheetReading(const job::Job& job, const job::AsOf& as_of) : job_(job), as_of_(as_of) {}
 
     Result<Sheet> run() {
         out_.as_of = as_of_;
         out_.id = job_.id();
-        out_.file = file_name(job_.path());
+        out_.file = last_part(job_.path());
         auto done = settings();
         if (done) done = documents();
         if (done) done = decisions();
@@ -74,7 +74,7 @@ private:
     Result<Done> documents() {
         auto documents = job_.all<job::Document>(as_of_);
         if (!documents) return documents.refusal();
-        in_order(*documents);
+        put_by_id(*documents);
         for (auto& kept : *documents) {
             names_.emplace(kept.value.digest, kept.value.name);
             index_.emplace(kept.value.digest, out_.documents.size());
@@ -93,7 +93,7 @@ private:
     Result<Done> decisions() {
         auto decisions = job_.all<Decision>(as_of_);
         if (!decisions) return decisions.refusal();
-        in_order(*decisions);
+        put_by_id(*decisions);
         out_.decisions = std::move(*decisions);
         const auto aside = job_.set_aside(as_of_);
         if (!aside) return aside.refusal();
@@ -108,7 +108,7 @@ private:
     Result<Done> marks() {
         auto marks = job_.current<frame::Mark>(as_of_);
         if (!marks) return marks.refusal();
-        in_order(*marks);
+        put_by_id(*marks);
         for (auto& kept : *marks) {
             note_revision(kept.source);
             if (is_aside(kept.id)) continue;
@@ -131,7 +131,7 @@ private:
     Result<Done> points() {
         auto points = job_.current<frame::DesignPoint>(as_of_);
         if (!points) return points.refusal();
-        in_order(*points);
+        put_by_id(*points);
         for (auto& kept : *points) {
             note_revision(kept.source);
             if (!is_aside(kept.id)) out_.points.push_back(std::move(kept.value));
@@ -148,7 +148,7 @@ private:
         };
         auto setups = job_.current<station::Setup>(as_of_);
         if (!setups) return setups.refusal();
-        in_order(*setups);
+        put_by_id(*setups);
         for (auto& kept : *setups) {
             note_revision(kept.source);
             SheetStation& one = station(kept.value.station);
@@ -157,7 +157,7 @@ private:
         }
         auto sights = job_.all<measure::Sight>(as_of_);
         if (!sights) return sights.refusal();
-        in_order(*sights);
+        put_by_id(*sights);
         std::map<std::string, std::pair<double, double>> spans;
         for (const auto& kept : *sights) {
             note_revision(kept.source);
@@ -258,7 +258,7 @@ Result<Done> place_stations(OpenJob& job, Sheet& sheet, Progress* progress) {
 Result<Sheet> sheet_of(OpenJob& job, const job::AsOf& as_of, Progress* progress) {
     const auto state = job.state();
     if (!state) return state.refusal();
-    auto sheet = job.read([&](const job::Job& open) { return Reading(open, as_of).run(); });
+    auto sheet = job.read([&](const job::Job& open) { return SheetReading(open, as_of).run(); });
     if (!sheet) return sheet;
     sheet->state = *state;
     const auto placed = place_stations(job, *sheet, progress);

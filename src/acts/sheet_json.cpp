@@ -14,7 +14,7 @@ using internal::Json;
 using internal::kMillimetre;
 using internal::list;
 
-Json text_or_null(const std::string& text) {
+Json null_when_empty(const std::string& text) {
     return text.empty() ? Json(nullptr) : Json(text);
 }
 
@@ -89,7 +89,7 @@ private:
                 {"sd_mm", m.mark.has_plan()
                               ? fixed(std::max(m.mark.sd_east_m, m.mark.sd_north_m) * kMillimetre)
                               : Json(nullptr)},
-                {"from", text_or_null(m.from)},
+                {"from", null_when_empty(m.from)},
                 {"revision", m.revision},
                 {"is_moved", m.is_moved}};
     }
@@ -117,10 +117,10 @@ private:
         Json out{
             {"station", s.name},
             {"kind", kind_word(s)},
-            {"mark", s.setup ? text_or_null(s.setup->mark) : Json(nullptr)},
+            {"mark", s.setup ? null_when_empty(s.setup->mark) : Json(nullptr)},
             {"instrument_height_m", s.setup ? fixed(s.setup->instrument_height_m) : Json(nullptr)},
-            {"first", text_or_null(s.first)},
-            {"last", text_or_null(s.last)},
+            {"first", null_when_empty(s.first)},
+            {"last", null_when_empty(s.last)},
             {"sights", s.sights}};
         out["pose"] = nullptr;
         if (s.pose)

@@ -36,11 +36,11 @@ Json face_json(measure::Face face) {
     return face == measure::Face::one ? "one" : "two";
 }
 
-bool counts_in_solution(const measure::Sight& sight) {
+bool is_for_pose(const measure::Sight& sight) {
     return sight.purpose == measure::Purpose::control || sight.purpose == measure::Purpose::check;
 }
 
-Json sight_json(const BookedSight& booked) {
+Json booked_json(const BookedSight& booked) {
     const measure::Sight& s = booked.sight.value;
     const double degree = 1.0 / measure::kRadPerDeg;
     Json out{{"fact", booked.sight.id.to_text()},
@@ -94,7 +94,7 @@ Result<BookedSights> sights_at(const job::Job& job, const std::string& station,
     std::map<std::pair<std::string, bool>, int> counts;
     for (auto& kept : *sights) {
         BookedSight booked;
-        booked.which = ++counts[{kept.value.target, counts_in_solution(kept.value)}];
+        booked.which = ++counts[{kept.value.target, is_for_pose(kept.value)}];
         if (aside.contains(kept.id)) {
             for (const auto& decision : *decisions)
                 if (decision.value.kind == job::DecisionKind::set_aside &&
@@ -111,7 +111,7 @@ Result<BookedSights> sights_at(const job::Job& job, const std::string& station,
 
 std::string to_json(const BookedSights& sights) {
     Json out{{"act", "sights"}, {"station", sights.station}};
-    out["sights"] = internal::list(sights.sights, sight_json);
+    out["sights"] = internal::list(sights.sights, booked_json);
     return out.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
 }
 

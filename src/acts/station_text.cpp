@@ -20,8 +20,8 @@ using station::Word;
 
 constexpr std::size_t kMostMarkRows = 8;
 constexpr std::size_t kMostPointRows = 5;
-constexpr std::size_t kMostCauses = 4;
-constexpr double kSmallCause = 0.02;
+constexpr std::size_t kMostStationCauses = 4;
+constexpr double kSmallStationCause = 0.02;
 /// Above this nobody needs to read what else might be.
 constexpr double kQuiet = 0.8;
 
@@ -147,7 +147,7 @@ std::string causes_text(const StationReport& report, bool all) {
     std::string out = "\n  What may be wrong\n";
     std::size_t shown = 0;
     for (const CauseReport& cause : report.causes) {
-        if (!all && (shown >= kMostCauses || cause.probability < kSmallCause)) break;
+        if (!all && (shown >= kMostStationCauses || cause.probability < kSmallStationCause)) break;
         out += wrapped(fmt::format("{}  {}", internal::percent(cause.probability), cause.says), 4);
         if (all)
             for (const CauseMember& member : cause.members)

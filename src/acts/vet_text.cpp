@@ -19,26 +19,11 @@ using internal::TextTable;
 using internal::wrapped;
 using station::Word;
 
-constexpr std::size_t kMostMarks = 12;
-constexpr std::size_t kMostCauses = 4;
-constexpr double kSmallCause = 0.02;
-constexpr std::string_view kCaution =
-    "Contractor's layout record, not a survey. Contract documents, local codes and the licensed "
-    "surveyor decide.";
+constexpr std::size_t kMostVetMarks = 12;
+constexpr std::size_t kMostVetCauses = 4;
+constexpr double kSmallVetCause = 0.02;
 
-const char* shouted(Word word) {
-    switch (word) {
-        case Word::proven:
-            return "PROVEN";
-        case Word::in_doubt:
-            return "IN DOUBT";
-        case Word::fails:
-            return "FAILS";
-    }
-    return "IN DOUBT";
-}
-
-std::string off(const std::optional<double>& value, const measure::LengthStyle& style) {
+std::string off_text(const std::optional<double>& value, const measure::LengthStyle& style) {
     if (!value) return "-";
     return std::abs(*value) < 1.0 ? internal::signed_small(*value, style)
                                   : measure::format_length(*value, style);
@@ -48,18 +33,18 @@ std::string marks_text(const VetAnswer& answer) {
     const auto& marks = answer.figures.marks;
     std::vector<std::size_t> order(marks.size());
     for (std::size_t i = 0; i < order.size(); ++i) order[i] = i;
-    if (!answer.explain && order.size() > kMostMarks) {
+    if (!answer.explain && order.size() > kMostVetMarks) {
         std::stable_sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) {
             return marks[a].probability < marks[b].probability;
         });
-        order.resize(kMostMarks);
+        order.resize(kMostVetMarks);
     }
     TextTable table({"Mark", "", "within", "off east", "off north", "off height", "finds"});
     for (const std::size_t i : order) {
         const MarkVerdict& m = marks[i];
         table.add({m.name, std::string(station::to_word(m.word)), percent(m.probability),
-                   off(m.off_east_m, answer.style), off(m.off_north_m, answer.style),
-                   off(m.off_height_m, answer.style),
+                   off_text(m.off_east_m, answer.style), off_text(m.off_north_m, answer.style),
+                   off_text(m.off_height_m, answer.style),
                    m.detectable_m ? small(*m.detectable_m, answer.style) : std::string("-")});
     }
     std::string out = table.to_text();
@@ -81,7 +66,7 @@ std::string causes_text(const VetAnswer& answer) {
     for (std::size_t i = 0; i < explanations.size(); ++i) {
         const bool none = explanations[i].members.front().trap == control::Trap::nothing_wrong;
         if (!answer.explain && !none &&
-            (shown >= kMostCauses || explanations[i].probability < kSmallCause ||
+            (shown >= kMostVetCauses || explanations[i].probability < kSmallVetCause ||
              !explanations[i].members.back().is_seen))
             continue;
         if (!none) ++shown;
@@ -142,7 +127,7 @@ std::string to_text(const VetAnswer& answer) {
                              [&](const MarkVerdict& m) { return m.word == word; });
     };
     std::string out = fmt::format("Control: {}   ({} proven, {} in doubt, {} fail)\n",
-                                  shouted(answer.verdict.word), number(Word::proven),
+                                  internal::shouted(answer.verdict.word), number(Word::proven),
                                   number(Word::in_doubt), number(Word::fails));
     out += wrapped(answer.verdict.because, 2);
     out += wrapped("Next: " + answer.verdict.next, 2);
@@ -162,7 +147,7 @@ std::string to_text(const VetAnswer& answer) {
                        internal::tolerance(answer.tolerance_height_m, answer.style),
                        percent(answer.confidence));
     for (const std::string& notice : answer.notices) out += wrapped("Note: " + notice, 0);
-    out += wrapped(kCaution, 0);
+    out += wrapped(internal::kCaution, 0);
     return out;
 }
 

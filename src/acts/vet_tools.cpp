@@ -192,12 +192,12 @@ Result<Done> add_sets(const Document& document, const InstrumentRequest& request
                       const measure::Instrument& instrument, ToolAnswer& answer) {
     auto table = exchange::read_sets(document, options_of(request.tool));
     if (!table) return table.refusal();
-    struct Cell {
+    struct SetReadings {
         std::vector<measure::CircleReading> one, two;
     };
     std::map<std::string, int> series, targets;
     std::map<std::pair<int, std::string>, int> sets;
-    std::map<std::tuple<int, int, int>, Cell> cells;
+    std::map<std::tuple<int, int, int>, SetReadings> cells;
     const auto number = [](auto& known, const auto& key) {
         return known.emplace(key, static_cast<int>(known.size())).first->second;
     };
@@ -205,7 +205,7 @@ Result<Done> add_sets(const Document& document, const InstrumentRequest& request
         const int s = number(series, row.series);
         const int n = number(sets, std::pair{s, row.set});
         const int t = number(targets, row.target);
-        Cell& cell = cells[{s, n, t}];
+        SetReadings& cell = cells[{s, n, t}];
         const measure::CircleReading reading{row.direction_rad, row.zenith_rad};
         (row.zenith_rad > measure::kPi ? cell.two : cell.one).push_back(reading);
     }

@@ -31,18 +31,6 @@ Json finding_json(const Finding& f) {
             {"next", f.next}};
 }
 
-const char* shouted(Word word) {
-    switch (word) {
-        case Word::proven:
-            return "PROVEN";
-        case Word::in_doubt:
-            return "IN DOUBT";
-        case Word::fails:
-            return "FAILS";
-    }
-    return "IN DOUBT";
-}
-
 }  // namespace
 
 std::string to_json(const ToolAnswer& answer) {
@@ -60,8 +48,8 @@ std::string to_json(const ToolAnswer& answer) {
 }
 
 std::string to_text(const ToolAnswer& answer) {
-    std::string out =
-        fmt::format("{}: {}\n", internal::capital(answer.tool), shouted(answer.verdict.word));
+    std::string out = fmt::format("{}: {}\n", internal::capital(answer.tool),
+                                  internal::shouted(answer.verdict.word));
     out += wrapped(answer.verdict.because, 2);
     out += wrapped("Next: " + answer.verdict.next, 2);
     out += "\n";

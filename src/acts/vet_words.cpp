@@ -11,7 +11,6 @@
 namespace layproof::acts::internal {
 namespace {
 
-using control::Explanation;
 using control::MarkVerdict;
 using control::Member;
 using control::Sighting;
@@ -167,7 +166,7 @@ std::string remedy(const Member& m) {
     return "";
 }
 
-std::string cause_word(const Explanation& e) {
+std::string cause_word(const control::Explanation& e) {
     if (e.is_pair) return std::string(to_word(e.members.front().trap));
     std::vector<std::string> words;
     for (const Member& m : e.members) {
@@ -177,7 +176,7 @@ std::string cause_word(const Explanation& e) {
     return fmt::format("{}", fmt::join(words, "|"));
 }
 
-VetExplanation words_of(const Explanation& e, const LengthStyle& style) {
+VetExplanation words_of(const control::Explanation& e, const LengthStyle& style) {
     VetExplanation out;
     out.cause = cause_word(e);
     std::string says;
@@ -279,7 +278,7 @@ std::string trap_says(const TrapView& view, const LengthStyle& style) {
 VetMark mark_words(const MarkVerdict& mark, const VetAnswer& answer) {
     VetMark out;
     const LengthStyle& style = answer.style;
-    const Explanation* against =
+    const control::Explanation* against =
         mark.against >= 0 ? &answer.figures.explanations[static_cast<std::size_t>(mark.against)]
                           : nullptr;
     const VetExplanation* words =
@@ -339,7 +338,7 @@ void verdict(VetAnswer& answer) {
         fmt::format("{} of {} {} proven", proven, count(n, "mark"), proven == 1 ? "is" : "are");
     if (fails > 0) out.because += fmt::format(", {} {}", fails, fails == 1 ? "fails" : "fail");
     out.because += ".";
-    const Explanation* lead = v.explanations.empty() ? nullptr : &v.explanations.front();
+    const control::Explanation* lead = v.explanations.empty() ? nullptr : &v.explanations.front();
     const Trap first = lead == nullptr ? Trap::nothing_wrong : lead->members.front().trap;
     if (!v.doubled_names.empty())
         out.because += fmt::format(" A name stands twice: {}.", listed(v.doubled_names));
@@ -373,7 +372,7 @@ void verdict(VetAnswer& answer) {
 }  // namespace
 
 void put_into_words(VetAnswer& answer) {
-    for (const Explanation& e : answer.figures.explanations)
+    for (const control::Explanation& e : answer.figures.explanations)
         answer.explanations.push_back(words_of(e, answer.style));
     for (const TrapView& view : answer.figures.traps)
         answer.traps.push_back({trap_says(view, answer.style)});

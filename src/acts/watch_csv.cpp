@@ -12,7 +12,7 @@ std::string day_csv(const WatchAnswer& answer) {
           "in_doubt_by_move", "resights"})
         csv.text(name);
     csv.end_row();
-    constexpr double kMillimetre = 1000.0;
+    constexpr double kMm = 1000.0;
     for (const WatchStation& s : answer.stations) {
         for (std::size_t i = 0; i < s.report.points.size(); ++i) {
             const watch::PointReport& p = s.report.points[i];
@@ -20,16 +20,16 @@ std::string day_csv(const WatchAnswer& answer) {
             csv.text(s.station.station).text(laid.target.name);
             csv.text(internal::full_time(laid.time_s, s.offset_s)).text(station::to_word(p.word));
             csv.number(p.probability, 4);
-            csv.number(p.deviation_m.x() * kMillimetre, 1);
-            csv.number(p.deviation_m.y() * kMillimetre, 1);
+            csv.number(p.deviation_m.x() * kMm, 1);
+            csv.number(p.deviation_m.y() * kMm, 1);
             if (laid.has_height) {
-                csv.number(p.deviation_m.z() * kMillimetre, 1);
+                csv.number(p.deviation_m.z() * kMm, 1);
             } else {
                 csv.blank();
             }
             csv.number(p.probability_moved, 4);
-            csv.number(p.displacement_m.x() * kMillimetre, 1);
-            csv.number(p.displacement_m.y() * kMillimetre, 1);
+            csv.number(p.displacement_m.x() * kMm, 1);
+            csv.number(p.displacement_m.y() * kMm, 1);
             csv.text(p.in_doubt_by_move ? "yes" : "no").number(p.resights, 0);
             csv.end_row();
         }

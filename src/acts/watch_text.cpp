@@ -21,11 +21,11 @@ using internal::TextTable;
 using internal::wrapped;
 using station::Word;
 
-constexpr std::size_t kMostPointRows = 8;
+constexpr std::size_t kMostWatchRows = 8;
 constexpr std::size_t kMostResights = 4;
-constexpr std::size_t kMostCauses = 4;
-constexpr double kSmallCause = 0.02;
-constexpr double kQuiet = 0.9;
+constexpr std::size_t kMostWatchCauses = 4;
+constexpr double kSmallWatchCause = 0.02;
+constexpr double kQuietWatch = 0.9;
 
 std::string verdict_text(const WatchStation& s) {
     const watch::DayReport& r = s.report;
@@ -82,12 +82,12 @@ std::string day_text(const WatchStation& s, const WatchAnswer& answer) {
 std::string causes_text(const WatchStation& s, bool all) {
     if (s.causes.empty()) return "";
     const DayCause& first = s.causes.front();
-    if (!all && first.figures.members.front().changes.empty() && first.probability > kQuiet)
+    if (!all && first.figures.members.front().changes.empty() && first.probability > kQuietWatch)
         return "";
     std::string out = "\n  What happened\n";
     std::size_t shown = 0;
     for (const DayCause& cause : s.causes) {
-        if (!all && (shown >= kMostCauses || cause.probability < kSmallCause)) break;
+        if (!all && (shown >= kMostWatchCauses || cause.probability < kSmallWatchCause)) break;
         out += wrapped(fmt::format("{}  {}", percent(cause.probability), cause.says), 4);
         ++shown;
     }
@@ -106,14 +106,14 @@ std::string points_text(const WatchStation& s, const WatchAnswer& answer) {
         if (answer.explain || s.report.points[i].word != Word::proven) order.push_back(i);
     if (order.empty()) return "";
     const std::size_t total = order.size();
-    if (!answer.explain && total > kMostPointRows) order.resize(kMostPointRows);
+    if (!answer.explain && total > kMostWatchRows) order.resize(kMostWatchRows);
     TextTable table({answer.explain ? "Point" : "Not proven", "laid", "moved before",
                      "then displaced", "within with", "", ""});
     for (const std::size_t i : order) {
         const watch::PointReport& p = s.report.points[i];
         const watch::LaidPoint& laid = s.day.points[i];
         const bool is_displaced =
-            p.probability_moved >= kSmallCause && p.displacement_m.head<2>().norm() > 0.0;
+            p.probability_moved >= kSmallWatchCause && p.displacement_m.head<2>().norm() > 0.0;
         table.add({laid.target.name, clock(laid.time_s, s.offset_s), percent(p.probability_moved),
                    is_displaced ? internal::toward(p.displacement_m.head<2>(), answer.style) : "-",
                    percent(p.probability), std::string(station::to_word(p.word)),

@@ -17,7 +17,7 @@ using watch::Change;
 constexpr std::size_t kMostMembers = 3;
 /// Likelier than not: worth a clause in the verdict.
 constexpr double kLikely = 0.5;
-constexpr double kWorthSaying = 0.02;
+constexpr double kWatchWorthSaying = 0.02;
 constexpr double kSmallAmount_m = 0.00005;
 constexpr double kSmallTurn_rad = 0.5 * measure::kRadPerArcsec;
 
@@ -171,7 +171,7 @@ Verdict verdict_of(const WatchStation& s, const WatchAnswer& answer) {
             s.has_checks ? fmt::format("Nothing says that the station moved ({} that it holds). {}",
                                        percent(s.holds), points_clause(s))
                          : fmt::format("No check was taken after the set-up. {}", points_clause(s));
-        if (other != nullptr && other->probability >= kWorthSaying && out.word != Word::proven)
+        if (other != nullptr && other->probability >= kWatchWorthSaying && out.word != Word::proven)
             out.because +=
                 fmt::format(" Otherwise: {} ({}).", other->says.substr(0, other->says.size() - 1),
                             percent(other->probability));

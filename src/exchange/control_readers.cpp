@@ -19,7 +19,8 @@ using internal::read_rows;
 using Kind = CellKind;
 
 constexpr Range kMeasuredSd{0.0, 100.0, false, "a standard deviation above 0, at most 100 m"};
-constexpr Range kDistance{0.0, kLargestDistance_m, false, "a distance above 0, at most 100,000 m"};
+constexpr Range kTapeDistance{0.0, kLargestDistance_m, false,
+                              "a distance above 0, at most 100,000 m"};
 constexpr Range kRise{-10000.0, 10000.0, true, "a height difference within 10,000 m"};
 
 constexpr std::array kTapeColumns{
@@ -138,7 +139,7 @@ Result<Table<control::Tape>> read_tapes(const Document& document, const ReadOpti
     const std::size_t held = column_index(kTapes, "held");
     auto rows = read_rows<control::Tape>(table, [&](control::Tape& row) {
         read_ends(table, from, to, row);
-        row.distance_m = table.needed_length_m(distance, kDistance);
+        row.distance_m = table.needed_length_m(distance, kTapeDistance);
         row.sd_m = table.length_m(sd, kMeasuredSd).value_or(control::kDefaultTapeSd_m);
         const std::string_view word = table.text(held);
         row.is_slope = word == "slope";

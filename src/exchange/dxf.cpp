@@ -15,14 +15,14 @@
 namespace layproof::exchange {
 namespace {
 
-constexpr double kHeightsReached = 5.0;
-constexpr std::size_t kLongestName = 32;
+constexpr double kNameReachHeights = 5.0;
+constexpr std::size_t kLongestPointName = 32;
 
 enum class NameKind { none, decimal, name };
 
 /// Whether a text may be a point's name: dimensions and sentences are not.
 NameKind name_kind(const std::string& text) {
-    if (text.empty() || text.size() > kLongestName) return NameKind::none;
+    if (text.empty() || text.size() > kLongestPointName) return NameKind::none;
     if (text.find('"') != std::string::npos || text.find('\'') != std::string::npos) {
         return NameKind::none;
     }
@@ -87,13 +87,13 @@ int name_from_texts(Drawing& drawing) {
         }
     }
     if (!(tallest > 0.0)) return 0;
-    const Squares squares(drawing.points, kHeightsReached * tallest);
+    const Squares squares(drawing.points, kNameReachHeights * tallest);
     std::vector<Match> matches;
     for (std::size_t t = 0; t < drawing.texts.size(); ++t) {
         const DrawnText& text = drawing.texts[t];
         const NameKind kind = name_kind(text.text);
         if (kind == NameKind::none || text.is_attribute || !text.at.allFinite()) continue;
-        const double reach = kHeightsReached * text.height;
+        const double reach = kNameReachHeights * text.height;
         squares.near(text.at, [&](std::size_t p) {
             const double away = (drawing.points[p].at - text.at).head<2>().norm();
             if (away <= reach) matches.push_back({kind, away, t, p});

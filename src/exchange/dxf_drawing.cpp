@@ -24,7 +24,7 @@ constexpr std::size_t kUnfoldedAtLeast = 20'000;
 constexpr std::size_t kUnfoldedForEach = 1000;
 constexpr std::size_t kMostTextBytes = std::size_t{256} << 20U;
 
-enum class Kind { point, line, circle, arc, polyline, text, insert };
+enum class EntityKind { point, line, circle, arc, polyline, text, insert };
 
 struct Vertex {
     Vector3d at;
@@ -32,7 +32,7 @@ struct Vertex {
 };
 
 struct Entity {
-    Kind kind{};
+    EntityKind kind{};
     bool is_down = false;  ///< extrusion 0, 0, −1
     bool is_closed = false;
     int layer = -1;
@@ -387,7 +387,7 @@ Result<Done> DrawingReader::fill_polyline(const Groups& groups, Entity& entity) 
 Result<Done> DrawingReader::fill(std::string_view type, const Groups& groups, Entity& entity,
                                  std::string& left_why) {
     if (type == "LWPOLYLINE") {
-        entity.kind = Kind::polyline;
+        entity.kind = EntityKind::polyline;
         return fill_polyline(groups, entity);
     }
     const bool is_insert = type == "INSERT";
@@ -451,22 +451,22 @@ Result<Done> DrawingReader::fill(std::string_view type, const Groups& groups, En
         }
     }
     if (is_insert) {
-        entity.kind = Kind::insert;
+        entity.kind = EntityKind::insert;
         entity.rows = std::max(entity.rows, 1);
         entity.columns = std::max(entity.columns, 1);
     } else if (type == "POINT") {
-        entity.kind = Kind::point;
+        entity.kind = EntityKind::point;
     } else if (is_line) {
-        entity.kind = Kind::line;
+        entity.kind = EntityKind::line;
     } else if (type == "CIRCLE" || type == "ARC") {
-        entity.kind = type == "ARC" ? Kind::arc : Kind::circle;
+        entity.kind = type == "ARC" ? EntityKind::arc : EntityKind::circle;
         entity.sweep = measure::wrap_0_2pi(end_angle - entity.turn);
         if (entity.sweep == 0.0) entity.sweep = measure::kTwoPi;
         if (!(entity.size > 0.0)) left_why = "no radius";
     } else if (type == "POLYLINE") {
-        entity.kind = Kind::polyline;
+        entity.kind = EntityKind::polyline;
     } else {
-        entity.kind = Kind::text;
+        entity.kind = EntityKind::text;
         entity.text = dxf_text(text, is_mtext);
         // In MTEXT 11, 21 are the direction of writing.
         if (!is_mtext) set_text_place(groups, entity);
@@ -726,14 +726,15 @@ Result<Done> DrawingReader::unfold(const std::vector<Entity>& entities, const Ma
             continue;
         }
         // Points and lines are in world coordinates whatever their extrusion.
-        const bool is_own_frame = entity.kind != Kind::point && entity.kind != Kind::line;
+        const bool is_own_frame =
+            entity.kind != EntityKind::point && entity.kind != EntityKind::line;
         const Map own = is_own_frame && entity.is_down ? map.after(mirror_x()) : map;
         switch (entity.kind) {
-            case Kind::point:
-            case Kind::circle: {
+            case EntityKind::point:
+            case EntityKind::circle: {
                 DrawnPoint point;
                 point.at = own(entity.a);
-                if (entity.kind == Kind::circle) {
+                if (entity.kind == EntityKind::circle) {
                     point.source = PointSource::circle;
                     point.radius = entity.size * own.scale();
                 }
@@ -742,21 +743,21 @@ Result<Done> DrawingReader::unfold(const std::vector<Entity>& entities, const Ma
                 drawing_.points.push_back(std::move(point));
                 break;
             }
-            case Kind::line:
+            case EntityKind::line:
                 drawing_.lines.push_back({own(entity.a), own(entity.b), layer, entity.line});
                 break;
-            case Kind::arc:
+            case EntityKind::arc:
                 place_arc(entity, own, layer);
                 break;
-            case Kind::polyline:
+            case EntityKind::polyline:
                 count_ += entity.vertices.size();
                 place_polyline(entity, own, layer);
                 break;
-            case Kind::text:
+            case EntityKind::text:
                 place_text({entity.a, entity.size, entity.text, layer, entity.line, false}, own,
                            layer);
                 break;
-            case Kind::insert: {
+            case EntityKind::insert: {
                 auto done = unfold_insert(entity, own, layer);
                 if (!done) return done;
                 break;

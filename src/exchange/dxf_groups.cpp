@@ -3,6 +3,7 @@
 #include <cstdint>
 #include <optional>
 
+#include "exchange/code_point_internal.hpp"
 #include "exchange/dxf_groups_internal.hpp"
 #include "exchange/landxml_units_internal.hpp"
 #include "exchange/text.hpp"
@@ -13,26 +14,6 @@ namespace {
 constexpr int kLowestCode = -5;
 constexpr int kHighestCode = 1071;
 
-void append_utf8(std::string& out, std::uint32_t c) {
-    const auto put = [&out](std::uint32_t byte) { out.push_back(static_cast<char>(byte)); };
-    if (c < 0x20 || (c >= 0xD800 && c <= 0xDFFF) || c > 0x10FFFF) c = 0xFFFD;
-    if (c < 0x80) {
-        put(c);
-    } else if (c < 0x800) {
-        put(0xC0U | (c >> 6U));
-        put(0x80U | (c & 0x3FU));
-    } else if (c < 0x10000) {
-        put(0xE0U | (c >> 12U));
-        put(0x80U | ((c >> 6U) & 0x3FU));
-        put(0x80U | (c & 0x3FU));
-    } else {
-        put(0xF0U | (c >> 18U));
-        put(0x80U | ((c >> 12U) & 0x3FU));
-        put(0x80U | ((c >> 6U) & 0x3FU));
-        put(0x80U | (c & 0x3FU));
-    }
-}
-
 /// Old files are in the code page of their maker; 1252 is the likeliest, and all of it but 32
 /// characters is Latin-1.
 std::string as_utf8(std::string_view value) {
@@ -41,14 +22,6 @@ std::string as_utf8(std::string_view value) {
     std::string out;
     for (const char c : value) append_utf8(out, static_cast<unsigned char>(c));
     return out;
-}
-
-std::optional<std::uint32_t> hex(std::string_view digits) {
-    std::uint32_t value = 0;
-    const auto [end, error] =
-        std::from_chars(digits.data(), digits.data() + digits.size(), value, 16);
-    if (error != std::errc{} || end != digits.data() + digits.size()) return std::nullopt;
-    return value;
 }
 
 /// Length of the MTEXT formatting code after a backslash, with its argument.
@@ -118,7 +91,7 @@ std::string dxf_text(std::string_view value, bool is_mtext) {
     for (std::size_t i = 0; i < value.size(); ++i) {
         const std::string_view rest = value.substr(i);
         if (rest.size() >= 7 && (rest.starts_with("\\U+") || rest.starts_with("\\u+"))) {
-            if (const auto c = hex(rest.substr(3, 4))) {
+            if (const auto c = hexadecimal(rest.substr(3, 4))) {
                 append_utf8(out, *c);
                 i += 6;
                 continue;

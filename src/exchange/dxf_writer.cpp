@@ -67,9 +67,9 @@ struct Attribute {
     bool is_shown = false;
 };
 
-class Writer {
+class DxfWriter {
 public:
-    explicit Writer(const Outgoing& out) : out_(out), unit_m_(measure::metres_per(out.unit)) {}
+    explicit DxfWriter(const Outgoing& out) : out_(out), unit_m_(measure::metres_per(out.unit)) {}
 
     Written write();
 
@@ -102,7 +102,7 @@ private:
     Written written_;
 };
 
-void Writer::header() {
+void DxfWriter::header() {
     group(0, "SECTION");
     group(2, "HEADER");
     group(9, "$ACADVER");
@@ -114,7 +114,7 @@ void Writer::header() {
     group(0, "ENDSEC");
 }
 
-void Writer::tables() {
+void DxfWriter::tables() {
     struct Layer {
         const char* name;
         int colour;
@@ -138,7 +138,7 @@ void Writer::tables() {
     group(0, "ENDSEC");
 }
 
-void Writer::block() {
+void DxfWriter::block() {
     group(0, "SECTION");
     group(2, "BLOCKS");
     group(0, "BLOCK");
@@ -161,8 +161,8 @@ void Writer::block() {
     group(0, "ENDSEC");
 }
 
-void Writer::insert(const std::string& layer, double east_m, double north_m,
-                    std::optional<double> height_m, const std::vector<Attribute>& attributes) {
+void DxfWriter::insert(const std::string& layer, double east_m, double north_m,
+                       std::optional<double> height_m, const std::vector<Attribute>& attributes) {
     group(0, "INSERT");
     group(8, layer);
     group(66, 1);
@@ -183,7 +183,7 @@ void Writer::insert(const std::string& layer, double east_m, double north_m,
     group(8, layer);
 }
 
-void Writer::grid_line(const frame::GridLine& line) {
+void DxfWriter::grid_line(const frame::GridLine& line) {
     group(0, "LINE");
     group(8, "LP-GRID");
     place(10, line.start_m.x(), line.start_m.y(), 0.0);
@@ -198,7 +198,7 @@ void Writer::grid_line(const frame::GridLine& line) {
     place(11, before.x(), before.y(), 0.0);
 }
 
-Written Writer::write() {
+Written DxfWriter::write() {
     header();
     tables();
     block();
@@ -251,7 +251,7 @@ Written Writer::write() {
 }  // namespace
 
 Written write_dxf(const Outgoing& out) {
-    return Writer(out).write();
+    return DxfWriter(out).write();
 }
 
 }  // namespace layproof::exchange

@@ -19,9 +19,9 @@ constexpr double kWidestSite_deg = 2.0;
 constexpr double kFineDecimals = 1e8;
 constexpr double kMillimetreDecimals = 1e9;
 
-class Reader {
+class GeoJsonReader {
 public:
-    explicit Reader(const Document& document) : document_(document) {}
+    explicit GeoJsonReader(const Document& document) : document_(document) {}
 
     Result<GeographicPoints> read(const JsonValue& root) {
         if (root.kind != JsonValue::Kind::object || root.find("type") == nullptr) {
@@ -249,7 +249,7 @@ std::string degrees(double angle_rad) {
 Result<GeographicPoints> read_geographic_points(const Document& document) {
     const auto root = parse_json(document);
     if (!root) return root.refusal();
-    return Reader(document).read(*root);
+    return GeoJsonReader(document).read(*root);
 }
 
 Result<Import> read_geojson(const Document& document, const ReadOptions& options) {

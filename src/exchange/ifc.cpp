@@ -30,9 +30,9 @@ bool is_local(const Refusal& refusal) {
            refusal.code == ErrorCode::out_of_range;
 }
 
-class Reader {
+class IfcReader {
 public:
-    Reader(const StepFile& file, const Document& document, Import& import)
+    IfcReader(const StepFile& file, const Document& document, Import& import)
         : file_(file), model_(file, document), document_(document), import_(import) {}
 
     Result<Done> read(const ReadOptions& options);
@@ -70,7 +70,7 @@ private:
     std::size_t first_element_ = 0;
 };
 
-Result<Done> Reader::read_unit(const ReadOptions& options) {
+Result<Done> IfcReader::read_unit(const ReadOptions& options) {
     auto unit = model_.length_unit();
     if (!unit) {
         if (unit.refusal().code != ErrorCode::unit_missing || !options.unit) return unit.refusal();
@@ -96,7 +96,7 @@ Result<Done> Reader::read_unit(const ReadOptions& options) {
     return Done{};
 }
 
-void Reader::add_line(frame::GridLine line, const StepRecord& grid) {
+void IfcReader::add_line(frame::GridLine line, const StepRecord& grid) {
     if (!frame::is_line(line)) {
         import_.leave("grid axis", "shorter than 10 mm", line.place);
         return;
@@ -120,7 +120,7 @@ void Reader::add_line(frame::GridLine line, const StepRecord& grid) {
     import_.grid_lines.push_back(std::move(line));
 }
 
-Result<Done> Reader::read_grid(const StepRecord& grid) {
+Result<Done> IfcReader::read_grid(const StepRecord& grid) {
     Isometry3d at = Isometry3d::Identity();
     if (const auto placement = grid.reference(5)) {
         const auto read = model_.placement(*placement);
@@ -186,7 +186,7 @@ Result<Done> Reader::read_grid(const StepRecord& grid) {
     return Done{};
 }
 
-Result<Done> Reader::read_grids() {
+Result<Done> IfcReader::read_grids() {
     for (const std::uint64_t id : file_.of_type("IFCGRID")) {
         const auto grid = file_.record(id);
         if (!grid) return grid.refusal();
@@ -196,7 +196,7 @@ Result<Done> Reader::read_grids() {
     return Done{};
 }
 
-Result<bool> Reader::is_anchor(const StepRecord& fastener) {
+Result<bool> IfcReader::is_anchor(const StepRecord& fastener) {
     const auto says = [](const std::string& word) {
         return lower(word).find("anchor") != std::string::npos;
     };
@@ -223,7 +223,7 @@ Result<bool> Reader::is_anchor(const StepRecord& fastener) {
 
 /// Where the mapped items of an element stand in its own coordinates: one fastener may show a whole
 /// group of bolts.
-Result<std::vector<Vector3d>> Reader::mapped_origins(const StepRecord& element) const {
+Result<std::vector<Vector3d>> IfcReader::mapped_origins(const StepRecord& element) const {
     std::vector<Vector3d> out;
     constexpr std::size_t kMost = 1000;
     const auto shape_id = element.reference(6);
@@ -252,8 +252,8 @@ Result<std::vector<Vector3d>> Reader::mapped_origins(const StepRecord& element) 
     return out;
 }
 
-void Reader::add_point(const StepRecord& element, PointSource source, const Vector3d& at,
-                       std::string name, std::string crossing) {
+void IfcReader::add_point(const StepRecord& element, PointSource source, const Vector3d& at,
+                          std::string name, std::string crossing) {
     const Vector3d at_m = unit_m_ * at;
     if (!at_m.allFinite() || at_m.cwiseAbs().maxCoeff() > kLargestCoordinate_m) {
         import_.leave(element.type, "more than 100,000,000 m from zero", model_.place(element.id));
@@ -277,7 +277,7 @@ void Reader::add_point(const StepRecord& element, PointSource source, const Vect
     extras_.push_back({std::move(crossing), element.text(7), element.id});
 }
 
-Result<Done> Reader::read_element(const StepRecord& element, PointSource source) {
+Result<Done> IfcReader::read_element(const StepRecord& element, PointSource source) {
     const auto placement_id = element.reference(5);
     if (!placement_id) {
         import_.leave(element.type, "it is not placed", model_.place(element.id));
@@ -310,7 +310,7 @@ Result<Done> Reader::read_element(const StepRecord& element, PointSource source)
     return Done{};
 }
 
-Result<Done> Reader::read_elements(const char* type, PointSource source) {
+Result<Done> IfcReader::read_elements(const char* type, PointSource source) {
     for (const std::uint64_t id : file_.of_type(type)) {
         const auto element = file_.record(id);
         if (!element) return element.refusal();
@@ -335,7 +335,7 @@ Result<Done> Reader::read_elements(const char* type, PointSource source) {
 }
 
 /// One name for each point: with the grid crossing, the Tag or the record's number where needed.
-void Reader::name_points() {
+void IfcReader::name_points() {
     std::unordered_map<std::string, int> counts;
     for (const ImportedPoint& p : import_.points) ++counts[p.name];
     std::unordered_set<std::string> used;
@@ -363,7 +363,7 @@ void Reader::name_points() {
     }
 }
 
-Result<bool> Reader::is_identity(std::uint64_t placement) const {
+Result<bool> IfcReader::is_identity(std::uint64_t placement) const {
     const auto at = model_.axis_placement(placement);
     if (!at) {
         if (is_local(at.refusal())) return true;
@@ -372,7 +372,7 @@ Result<bool> Reader::is_identity(std::uint64_t placement) const {
     return at->isApprox(Isometry3d::Identity(), 1e-12);
 }
 
-Result<Done> Reader::read_crs(std::uint64_t id, frame::MapConversion& conversion) {
+Result<Done> IfcReader::read_crs(std::uint64_t id, frame::MapConversion& conversion) {
     const auto crs = file_.record(id);
     if (!crs) return crs.refusal();
     conversion.crs = crs->text(0);
@@ -388,7 +388,7 @@ Result<Done> Reader::read_crs(std::uint64_t id, frame::MapConversion& conversion
 }
 
 /// Keeps it with its coordinate system, and says what is odd about it.
-Result<Done> Reader::take_conversion(const StepRecord& record, frame::MapConversion c) {
+Result<Done> IfcReader::take_conversion(const StepRecord& record, frame::MapConversion c) {
     c.model_metres_per_unit = unit_m_;
     if (const auto crs = record.reference(1)) {
         auto done = read_crs(*crs, c);
@@ -410,7 +410,7 @@ Result<Done> Reader::take_conversion(const StepRecord& record, frame::MapConvers
     return Done{};
 }
 
-Result<Done> Reader::read_map_conversion() {
+Result<Done> IfcReader::read_map_conversion() {
     for (const char* type : {"IFCMAPCONVERSION", "IFCMAPCONVERSIONSCALED", "IFCRIGIDOPERATION"}) {
         const bool is_rigid = std::string_view(type) == "IFCRIGIDOPERATION";
         for (const std::uint64_t id : file_.of_type(type)) {
@@ -453,7 +453,7 @@ Result<Done> Reader::read_map_conversion() {
 }
 
 /// Every place in the model's own coordinates becomes one on the map.
-Result<Done> Reader::apply_map_conversion() {
+Result<Done> IfcReader::apply_map_conversion() {
     const Place place{document_.name, 1, 1};
     if (!import_.map_conversion)
         return Refusal{ErrorCode::value_missing, place, "an IFC file without a map conversion",
@@ -488,7 +488,7 @@ Result<Done> Reader::apply_map_conversion() {
     return Done{};
 }
 
-Result<Done> Reader::read(const ReadOptions& options) {
+Result<Done> IfcReader::read(const ReadOptions& options) {
     auto done = read_unit(options);
     if (done) done = read_grids();
     first_element_ = import_.points.size();
@@ -550,7 +550,7 @@ Result<Import> read_ifc(const Document& document, const ReadOptions& options) {
         import.notices.push_back(
             document.name + ": IFC 2x3 was read as far as grids and placements are those of IFC 4");
     }
-    Reader reader(*file, document, import);
+    IfcReader reader(*file, document, import);
     auto done = reader.read(options);
     if (!done) return done.refusal();
     return import;

@@ -5,6 +5,7 @@
 #include <tuple>
 #include <utility>
 
+#include "exchange/code_point_internal.hpp"
 #include "exchange/json_text_internal.hpp"
 #include "exchange/landxml_units_internal.hpp"
 #include "exchange/text.hpp"
@@ -15,25 +16,6 @@ namespace {
 constexpr std::size_t kMostBytes = std::size_t{64} << 20U;
 constexpr std::size_t kMostValues = 4'000'000;
 constexpr int kDeepest = 64;
-
-void append_utf8(std::string& out, std::uint32_t c) {
-    const auto put = [&out](std::uint32_t byte) { out.push_back(static_cast<char>(byte)); };
-    if (c < 0x80) {
-        put(c < 0x20 ? 0x20 : c);
-    } else if (c < 0x800) {
-        put(0xC0U | (c >> 6U));
-        put(0x80U | (c & 0x3FU));
-    } else if (c < 0x10000) {
-        put(0xE0U | (c >> 12U));
-        put(0x80U | ((c >> 6U) & 0x3FU));
-        put(0x80U | (c & 0x3FU));
-    } else {
-        put(0xF0U | (c >> 18U));
-        put(0x80U | ((c >> 12U) & 0x3FU));
-        put(0x80U | ((c >> 6U) & 0x3FU));
-        put(0x80U | (c & 0x3FU));
-    }
-}
 
 class Parser {
 public:

@@ -92,9 +92,10 @@ struct Group {
     std::string setup_id, target_setup_id, purpose;
 };
 
-class Reader : public XmlEvents {
+class LandxmlReader : public XmlEvents {
 public:
-    Reader(const Document& document, const LandXmlUnits& units, bool has_units, Import& import)
+    LandxmlReader(const Document& document, const LandXmlUnits& units, bool has_units,
+                  Import& import)
         : document_(document), units_(units), has_units_(has_units), import_(import) {}
 
     Result<Done> finish();
@@ -184,7 +185,8 @@ private:
     int zero_heights_ = 0;
 };
 
-std::optional<double> Reader::length(const XmlTag& tag, const char* name, double low, double high) {
+std::optional<double> LandxmlReader::length(const XmlTag& tag, const char* name, double low,
+                                            double high) {
     const auto text = tag.find(name);
     if (!text || trimmed(*text).empty()) return std::nullopt;
     const auto value = plain_double(*text);
@@ -202,8 +204,8 @@ std::optional<double> Reader::length(const XmlTag& tag, const char* name, double
     return value_m;
 }
 
-std::optional<double> Reader::angle(const XmlTag& tag, const char* name,
-                                    std::optional<LandXmlAngle> unit) {
+std::optional<double> LandxmlReader::angle(const XmlTag& tag, const char* name,
+                                           std::optional<LandXmlAngle> unit) {
     const auto text = tag.find(name);
     if (!text || trimmed(*text).empty()) return std::nullopt;
     if (!unit) {
@@ -220,7 +222,7 @@ std::optional<double> Reader::angle(const XmlTag& tag, const char* name,
     return value;
 }
 
-bool Reader::set_position(ImportedPoint& point, std::string_view text) {
+bool LandxmlReader::set_position(ImportedPoint& point, std::string_view text) {
     std::array<double, 3> values{};
     std::size_t count = 0;
     const Place at{document_.name, point.line, point.column};
@@ -252,7 +254,7 @@ bool Reader::set_position(ImportedPoint& point, std::string_view text) {
     return true;
 }
 
-void Reader::start(const XmlTag& tag) {
+void LandxmlReader::start(const XmlTag& tag) {
     const std::string_view name = tag.name;
     if (name == "CgPoint") {
         start_point(tag);
@@ -306,7 +308,7 @@ void Reader::start(const XmlTag& tag) {
     }
 }
 
-void Reader::end(std::string_view name, std::string_view text) {
+void LandxmlReader::end(std::string_view name, std::string_view text) {
     if (name == "CgPoint") {
         end_point(text);
     } else if (name == "RawObservation") {
@@ -323,7 +325,7 @@ void Reader::end(std::string_view name, std::string_view text) {
     }
 }
 
-void Reader::check_units(const XmlTag& tag) {
+void LandxmlReader::check_units(const XmlTag& tag) {
     auto units = landxml_units(tag, place(tag));
     if (!units) {
         stop(std::move(units).refusal());
@@ -333,7 +335,7 @@ void Reader::check_units(const XmlTag& tag) {
     }
 }
 
-void Reader::start_point(const XmlTag& tag) {
+void LandxmlReader::start_point(const XmlTag& tag) {
     if (point_) {
         stop({ErrorCode::not_well_formed, place(tag), "a CgPoint inside a CgPoint",
               "points beside each other"});
@@ -388,7 +390,7 @@ void Reader::start_point(const XmlTag& tag) {
     }
 }
 
-void Reader::end_point(std::string_view text) {
+void LandxmlReader::end_point(std::string_view text) {
     if (!point_) return;
     if (trimmed(text).empty()) {
         if (point_ref_.empty()) {
@@ -405,7 +407,7 @@ void Reader::end_point(std::string_view text) {
     point_.reset();
 }
 
-void Reader::start_monument(const XmlTag& tag) {
+void LandxmlReader::start_monument(const XmlTag& tag) {
     if (monuments_.size() >= kMostImported) {
         stop({ErrorCode::file_too_large, place(tag), "more than 2,000,000 monuments",
               "a file with fewer"});
@@ -415,7 +417,7 @@ void Reader::start_monument(const XmlTag& tag) {
         {tag.text("name"), tag.text("pntRef"), tag.text("desc"), tag.line, tag.column});
 }
 
-void Reader::start_setup(const XmlTag& tag) {
+void LandxmlReader::start_setup(const XmlTag& tag) {
     if (setups_.size() >= kMostImported) {
         stop({ErrorCode::file_too_large, place(tag), "more than 2,000,000 set-ups",
               "a file with fewer"});
@@ -437,7 +439,7 @@ void Reader::start_setup(const XmlTag& tag) {
     setups_.push_back(std::move(record));
 }
 
-void Reader::end_instrument_point(std::string_view text) {
+void LandxmlReader::end_instrument_point(std::string_view text) {
     if (setup_ < 0) return;
     SetupRecord& record = setups_[static_cast<std::size_t>(setup_)];
     record.setup.mark = instrument_ref_;
@@ -451,7 +453,7 @@ void Reader::end_instrument_point(std::string_view text) {
     import_.points.push_back(std::move(point));
 }
 
-void Reader::start_target_setup(const XmlTag& tag) {
+void LandxmlReader::start_target_setup(const XmlTag& tag) {
     TargetSetup target;
     target.height_m = length(tag, "targetHeight", -100.0, 100.0);
     target.constant_m = length(tag, "prismConstant", -1.0, 1.0);
@@ -459,7 +461,7 @@ void Reader::start_target_setup(const XmlTag& tag) {
     if (!id.empty()) target_setups_[id] = target;
 }
 
-void Reader::start_backsight(const XmlTag& tag) {
+void LandxmlReader::start_backsight(const XmlTag& tag) {
     backsight_.emplace();
     backsight_setup_id_ = tag.text("setupID");
     if (backsight_setup_id_.empty() && setup_ >= 0) {
@@ -472,7 +474,7 @@ void Reader::start_backsight(const XmlTag& tag) {
         angle(tag, "azimuth", units_.direction ? units_.direction : units_.angle);
 }
 
-void Reader::start_observation(const XmlTag& tag) {
+void LandxmlReader::start_observation(const XmlTag& tag) {
     if (import_.sights.size() >= kMostImported) {
         stop({ErrorCode::file_too_large, place(tag), "more than 2,000,000 observations",
               "a file with fewer"});
@@ -518,7 +520,7 @@ void Reader::start_observation(const XmlTag& tag) {
     if (unused == "true" || unused == "1") observation_left_ = "marked unused in the file";
 }
 
-void Reader::end_observation() {
+void LandxmlReader::end_observation() {
     in_observation_ = false;
     measure::Sight& s = sight_;
     const auto drop_nothing = [](std::optional<double>& d) {
@@ -549,7 +551,7 @@ void Reader::end_observation() {
     observations_.push_back(std::move(observation_));
 }
 
-Result<Done> Reader::resolve_points() {
+Result<Done> LandxmlReader::resolve_points() {
     by_name_.reserve(import_.points.size());
     std::unordered_map<int, const std::string*> waits;
     for (const auto& [index, ref] : pending_) waits[index] = &ref;
@@ -603,7 +605,7 @@ Result<Done> Reader::resolve_points() {
     return Done{};
 }
 
-void Reader::resolve_monuments() {
+void LandxmlReader::resolve_monuments() {
     std::vector<ImportedPoint> added;
     for (const MonumentRecord& m : monuments_) {
         const std::string& ref = m.ref.empty() ? m.name : m.ref;
@@ -632,7 +634,7 @@ void Reader::resolve_monuments() {
     name_points();
 }
 
-void Reader::resolve_setups() {
+void LandxmlReader::resolve_setups() {
     std::unordered_map<std::string, int> names;
     std::unordered_map<std::string, std::string> station_of;
     int number = 0;
@@ -685,7 +687,7 @@ void Reader::resolve_setups() {
     }
 }
 
-Purpose Reader::purpose_of(const measure::Sight& sight, std::string_view word) const {
+Purpose LandxmlReader::purpose_of(const measure::Sight& sight, std::string_view word) const {
     const std::string purpose = lower(word);
     if (purpose == "check") return Purpose::check;
     if (purpose == "asbuilt" || purpose == "cutsheets") return Purpose::lay;
@@ -701,7 +703,7 @@ Purpose Reader::purpose_of(const measure::Sight& sight, std::string_view word) c
     return Purpose::other;
 }
 
-void Reader::resolve_sights() {
+void LandxmlReader::resolve_sights() {
     std::size_t kept = 0;
     for (std::size_t i = 0; i < import_.sights.size(); ++i) {
         measure::Sight& s = import_.sights[i];
@@ -726,7 +728,7 @@ void Reader::resolve_sights() {
     import_.sights.resize(kept);
 }
 
-Result<Done> Reader::finish() {
+Result<Done> LandxmlReader::finish() {
     auto done = resolve_points();
     if (!done) return done;
     resolve_monuments();
@@ -778,7 +780,7 @@ Result<Import> read_landxml(const Document& document, const ReadOptions& options
     import.unit.unit = units.unit;
     import.points.reserve(occurrences(document.bytes, "<CgPoint "));
     import.sights.reserve(occurrences(document.bytes, "<RawObservation "));
-    Reader reader(document, units, finder.units.has_value(), import);
+    LandxmlReader reader(document, units, finder.units.has_value(), import);
     auto done = reader.run(document);
     if (!done) return done.refusal();
     done = reader.finish();

@@ -94,9 +94,9 @@ private:
     std::vector<std::string> open_;
 };
 
-class Writer {
+class LandxmlWriter {
 public:
-    explicit Writer(const Outgoing& out) : out_(out) {
+    explicit LandxmlWriter(const Outgoing& out) : out_(out) {
         const bool is_foot = out.unit == LengthUnit::foot || out.unit == LengthUnit::us_foot;
         unit_ = is_foot ? out.unit : LengthUnit::metre;
         if (unit_ != out.unit) {
@@ -145,7 +145,7 @@ private:
     std::size_t lost_notes_ = 0;
 };
 
-void Writer::write_units() {
+void LandxmlWriter::write_units() {
     xml_.open("Units").children();
     if (unit_ == LengthUnit::metre) {
         xml_.open("Metric").attribute("areaUnit", "squareMeter").attribute("linearUnit", "meter");
@@ -163,7 +163,7 @@ void Writer::write_units() {
     xml_.close();
 }
 
-void Writer::write_marks() {
+void LandxmlWriter::write_marks() {
     if (out_.marks.empty()) return;
     std::size_t lost = 0;
     xml_.open("CgPoints").attribute("name", "control").children();
@@ -183,7 +183,7 @@ void Writer::write_marks() {
     lose(lost, "marks known in height only");
 }
 
-void Writer::write_points() {
+void LandxmlWriter::write_points() {
     if (out_.points.empty()) return;
     xml_.open("CgPoints").attribute("name", "design").children();
     for (const frame::DesignPoint& point : out_.points) {
@@ -203,17 +203,17 @@ void Writer::write_points() {
     xml_.close();
 }
 
-void Writer::word(std::string_view label, std::string_view value) {
+void LandxmlWriter::word(std::string_view label, std::string_view value) {
     if (value.empty()) return;
     xml_.open("Property").attribute("label", label).attribute("value", value).close_empty();
 }
 
-void Writer::property(std::string_view label, std::optional<double> value_m) {
+void LandxmlWriter::property(std::string_view label, std::optional<double> value_m) {
     if (!value_m || !std::isfinite(*value_m)) return;
     word(label, plain_number(*length(value_m)));
 }
 
-void Writer::write_laid() {
+void LandxmlWriter::write_laid() {
     if (out_.laid.empty()) return;
     xml_.open("CgPoints").attribute("name", "as laid").children();
     for (const LaidPoint& point : out_.laid) {
@@ -240,7 +240,7 @@ void Writer::write_laid() {
     xml_.close();
 }
 
-void Writer::write_sight(const measure::Sight& s, const station::Setup* setup) {
+void LandxmlWriter::write_sight(const measure::Sight& s, const station::Setup* setup) {
     xml_.open("RawObservation").attribute("setupID", setup_ids_.at(s.station));
     if (s.prism_constant_m != 0.0) {
         xml_.attribute("targetSetupID", target_setups_.at(s.prism_constant_m));
@@ -276,7 +276,7 @@ void Writer::write_sight(const measure::Sight& s, const station::Setup* setup) {
     if (!s.note.empty()) ++lost_notes_;
 }
 
-void Writer::write_survey() {
+void LandxmlWriter::write_survey() {
     std::vector<std::string> stations;
     std::map<std::string, const station::Setup*> setups;
     const auto add = [&](const std::string& station) {
@@ -342,7 +342,7 @@ void Writer::write_survey() {
     xml_.close();
 }
 
-Written Writer::write() {
+Written LandxmlWriter::write() {
     xml_.text = "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n";
     xml_.open("LandXML").attribute("xmlns", "http://www.landxml.org/schema/LandXML-1.2");
     xml_.attribute("version", "1.2").attribute("date", out_.date).attribute("time", out_.time);
@@ -369,7 +369,7 @@ Written Writer::write() {
 }  // namespace
 
 Written write_landxml(const Outgoing& out) {
-    return Writer(out).write();
+    return LandxmlWriter(out).write();
 }
 
 }  // namespace layproof::exchange

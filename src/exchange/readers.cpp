@@ -28,7 +28,7 @@ constexpr Range kPrismConstant{-1.0, 1.0, true,
                                "a prism constant from -1 to 1 m; in millimetres the header says "
                                "prism_constant [mm]"};
 // Signs are looked at apart from size, because a negative distance has its own code.
-constexpr Range kDistance{-1e300, kLargestDistance_m, true, "a distance of at most 100,000 m"};
+constexpr Range kSightDistance{-1e300, kLargestDistance_m, true, "a distance of at most 100,000 m"};
 
 template <class Row>
 Table<Row> finished(TableReader& table, std::vector<Row> rows,
@@ -95,7 +95,7 @@ measure::Purpose read_purpose(TableReader& table, std::size_t column) {
 }
 
 std::optional<double> read_distance(TableReader& table, std::size_t column) {
-    const auto distance_m = table.length_m(column, kDistance);
+    const auto distance_m = table.length_m(column, kSightDistance);
     if (distance_m && *distance_m <= 0.0) {
         table.refuse(ErrorCode::negative_distance, column, in_quotes(table.text(column)),
                      "a distance greater than zero");

@@ -4,6 +4,7 @@
 #include <charconv>
 #include <utility>
 
+#include "exchange/code_point_internal.hpp"
 #include "exchange/landxml_units_internal.hpp"
 #include "exchange/step_file_internal.hpp"
 #include "exchange/text.hpp"
@@ -16,7 +17,7 @@ constexpr std::size_t kLongestRecord = std::size_t{16} << 20U;
 constexpr int kDeepestList = 32;
 constexpr std::size_t kMostTypes = 10'000;
 
-bool is_blank(char c) {
+bool is_step_blank(char c) {
     return c == ' ' || c == '\n' || c == '\r' || c == '\t';
 }
 bool is_digit(char c) {
@@ -24,37 +25,6 @@ bool is_digit(char c) {
 }
 bool is_word_sign(char c) {
     return (c >= 'A' && c <= 'Z') || (c >= 'a' && c <= 'z') || is_digit(c) || c == '_';
-}
-
-void append_utf8(std::string& out, std::uint32_t c) {
-    const auto put = [&out](std::uint32_t byte) { out.push_back(static_cast<char>(byte)); };
-    if (c < 0x20) c = 0x20;
-    if ((c >= 0xD800 && c <= 0xDFFF) || c > 0x10FFFF) c = 0xFFFD;
-    if (c < 0x80) {
-        put(c);
-    } else if (c < 0x800) {
-        put(0xC0U | (c >> 6U));
-        put(0x80U | (c & 0x3FU));
-    } else if (c < 0x10000) {
-        put(0xE0U | (c >> 12U));
-        put(0x80U | ((c >> 6U) & 0x3FU));
-        put(0x80U | (c & 0x3FU));
-    } else {
-        put(0xF0U | (c >> 18U));
-        put(0x80U | ((c >> 12U) & 0x3FU));
-        put(0x80U | ((c >> 6U) & 0x3FU));
-        put(0x80U | (c & 0x3FU));
-    }
-}
-
-std::optional<std::uint32_t> hex(std::string_view digits) {
-    std::uint32_t value = 0;
-    const auto [end, error] =
-        std::from_chars(digits.data(), digits.data() + digits.size(), value, 16);
-    if (digits.empty() || error != std::errc{} || end != digits.data() + digits.size()) {
-        return std::nullopt;
-    }
-    return value;
 }
 
 /// \X2\ and \X4\: characters of a width up to \X0\. The bytes taken, 0 when it is no such thing.
@@ -66,7 +36,7 @@ std::size_t take_wide(std::string_view rest, std::string& out) {
     if (end == std::string_view::npos) return 0;
     std::uint32_t high = 0;
     for (std::size_t i = 4; i + width <= end; i += width) {
-        const auto c = hex(rest.substr(i, width));
+        const auto c = hexadecimal(rest.substr(i, width));
         if (!c) return 0;
         if (*c >= 0xD800 && *c < 0xDC00) {
             high = *c;
@@ -96,7 +66,7 @@ public:
     /// Blanks and comments; false when a comment has no end.
     bool skip_blanks() {
         while (!at_end()) {
-            if (is_blank(text_[at_])) {
+            if (is_step_blank(text_[at_])) {
                 advance();
             } else if (text_[at_] == '/' && at_ + 1 < text_.size() && text_[at_ + 1] == '*') {
                 const std::size_t end = text_.find("*/", at_ + 2);
@@ -146,7 +116,7 @@ public:
             if (c == '\'') {
                 ++at_;
                 if (!string()) return false;
-            } else if (c == '/' || is_blank(c)) {
+            } else if (c == '/' || is_step_blank(c)) {
                 const std::size_t before = at_;
                 if (!skip_blanks()) return false;
                 if (at_ == before) ++at_;
@@ -292,8 +262,9 @@ std::string step_text(std::string_view raw) {
             ++i;
         } else if (const std::size_t taken = take_wide(rest, out)) {
             i += taken;
-        } else if (rest.starts_with("\\X\\") && rest.size() >= 5 && hex(rest.substr(3, 2))) {
-            append_utf8(out, *hex(rest.substr(3, 2)));
+        } else if (rest.starts_with("\\X\\") && rest.size() >= 5 &&
+                   hexadecimal(rest.substr(3, 2))) {
+            append_utf8(out, *hexadecimal(rest.substr(3, 2)));
             i += 5;
         } else if (rest.starts_with("\\S\\") && rest.size() >= 4) {
             append_utf8(out, static_cast<unsigned char>(rest[3]) | 0x80U);

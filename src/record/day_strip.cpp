@@ -15,7 +15,7 @@
 namespace layproof::record {
 namespace {
 
-constexpr double kWideSheet = 720.0;
+constexpr double kWideStrip = 720.0;
 constexpr double kHour_s = 3600.0;
 constexpr double kDay_s = 86400.0;
 constexpr double kLongestDay_s = 40.0 * kDay_s;
@@ -24,9 +24,9 @@ constexpr double kDotStep = 11.5;
 constexpr int kMostInStack = 9;
 constexpr std::size_t kMostRows = 4;  ///< of texts under the checks
 constexpr double kRow = 14.0;
-constexpr std::size_t kLongestName = 22;
+constexpr std::size_t kLongestStripName = 22;
 
-bool drawable(double time_s) {
+bool has_place(double time_s) {
     return std::isfinite(time_s) && std::abs(time_s) < 1e12;
 }
 
@@ -35,7 +35,7 @@ public:
     explicit Sheet(const DayStrip& strip)
         : d_(strip),
           width_(std::isfinite(d_.width_px) ? std::clamp(d_.width_px, 320.0, 2400.0) : 960.0),
-          wide_(width_ >= kWideSheet),
+          wide_(width_ >= kWideStrip),
           pad_(wide_ ? 24.0 : 14.0),
           left_(pad_ + (wide_ ? 104.0 : 4.0)),
           right_(width_ - pad_ - 6.0) {
@@ -55,7 +55,7 @@ public:
 private:
     // ---- times
     void see(double time_s) {
-        if (!drawable(time_s)) {
+        if (!has_place(time_s)) {
             ++left_out_;
             return;
         }
@@ -101,7 +101,7 @@ private:
         return fmt::format("{:02d}:{:02d}", (minutes / 60) % 24, minutes % 60);
     }
 
-    double offset() const { return drawable(d_.utc_offset_s) ? d_.utc_offset_s : 0.0; }
+    double offset() const { return has_place(d_.utc_offset_s) ? d_.utc_offset_s : 0.0; }
 
     // ---- what stands over the strip
     double header(double y) {
@@ -148,7 +148,7 @@ private:
         const auto bins = static_cast<std::size_t>(std::max(1.0, (right_ - left_) / kDotStep));
         stacks_.resize(bins + 1);
         for (std::size_t i = 0; i < d_.layings.size(); ++i) {
-            if (!drawable(d_.layings[i].time_s)) continue;
+            if (!has_place(d_.layings[i].time_s)) continue;
             const double place = (x_of(d_.layings[i].time_s) - left_) / kDotStep;
             stacks_[std::min(bins, static_cast<std::size_t>(std::max(place, 0.0)))].push_back(i);
         }
@@ -196,7 +196,7 @@ private:
         body_.rectangle({left_ - 4.0, setups_top}, right_ - left_ + 8.0, bottom - setups_top,
                         {.width = 1.2});
         double under = bottom + 18.0;
-        if (d_.next_check_s && drawable(*d_.next_check_s)) {
+        if (d_.next_check_s && has_place(*d_.next_check_s)) {
             const double x = x_of(*d_.next_check_s);
             body_.begin_group("next check due", "next-check");
             body_.line({x, setups_top}, {x, bottom + 22.0}, {.width = 1.6, .dash = "2 4"});
@@ -239,7 +239,7 @@ private:
             const double x = x_of(time_s);
             body_.line({x, top}, {x, bottom}, {.colour = ink::kFaint, .width = 1.0});
             body_.line({x, bottom}, {x, bottom + 5.0}, {.width = 1.0});
-            const bool in_the_way = d_.next_check_s && drawable(*d_.next_check_s) &&
+            const bool in_the_way = d_.next_check_s && has_place(*d_.next_check_s) &&
                                     std::abs(x_of(*d_.next_check_s) - x) < 22.0;
             if (in_the_way) continue;
             body_.text({x, bottom + 17.0}, clock(time_s),
@@ -253,7 +253,7 @@ private:
 
     /// Hatched between two broken lines, its text over it.
     void band(const StripBand& band, double text_y, double top, double bottom) {
-        if (!drawable(band.from_s) || !drawable(band.to_s)) return;
+        if (!has_place(band.from_s) || !has_place(band.to_s)) return;
         double left = x_of(std::min(band.from_s, band.to_s));
         double right = x_of(std::max(band.from_s, band.to_s));
         if (right - left < 3.0) {
@@ -288,14 +288,14 @@ private:
 
     void setups(double top) {
         for (const auto& s : d_.setups) {
-            if (!drawable(s.from_s) || !drawable(s.to_s)) continue;
+            if (!has_place(s.from_s) || !has_place(s.to_s)) continue;
             const double a = x_of(std::min(s.from_s, s.to_s));
             const double b = std::max(x_of(std::max(s.from_s, s.to_s)), a + 2.0);
             body_.begin_group("set-up " + s.name, "set-up");
             body_.rectangle({a, top + 4.0}, b - a, 18.0, {.width = 1.2, .fill = ink::kPaper}, 1.0,
                             2.0);
             draw_station(body_, {a, top + 13.0});
-            const std::string name = shorten(s.name, kLongestName);
+            const std::string name = shorten(s.name, kLongestStripName);
             if (text_width(name, 12.0, true) + 20.0 < b - a)
                 body_.text({a + 14.0, top + 17.0}, name, {.size = 12.0, .bold = true});
             body_.end_group();
@@ -309,7 +309,7 @@ private:
         for (const StripCheck* c : in_order()) {
             if (c->good) continue;
             const std::string text =
-                shorten(c->detail.empty() ? c->mark : c->mark + " " + c->detail, kLongestName);
+                shorten(c->detail.empty() ? c->mark : c->mark + " " + c->detail, kLongestStripName);
             const double w = text_width(text, 11.5, true);
             const double at =
                 std::clamp(x_of(c->time_s) - 0.5 * w, left_, std::max(left_, right_ - w));
@@ -326,7 +326,7 @@ private:
     std::vector<const StripCheck*> in_order() const {
         std::vector<const StripCheck*> order;
         for (const auto& c : d_.checks)
-            if (drawable(c.time_s)) order.push_back(&c);
+            if (has_place(c.time_s)) order.push_back(&c);
         std::stable_sort(order.begin(), order.end(),
                          [](const auto* a, const auto* b) { return a->time_s < b->time_s; });
         return order;
@@ -398,7 +398,7 @@ private:
 
     void resights(double y) {
         for (const auto& r : d_.resights) {
-            if (!drawable(r.time_s)) continue;
+            if (!has_place(r.time_s)) continue;
             ++resights_;
             body_.begin_group(fmt::format("{} sighted again at {}", r.name, clock(r.time_s)),
                               "re-sight");
@@ -505,7 +505,7 @@ private:
             d_.setups.size(), d_.checks.size(), bad_checks_, d_.layings.size(), words_[1],
             words_[2], words_[3]);
         for (const auto& band : d_.bands)
-            if (drawable(band.from_s) && drawable(band.to_s))
+            if (has_place(band.from_s) && has_place(band.to_s))
                 out += fmt::format(" Between {} and {}: {}.", clock(band.from_s), clock(band.to_s),
                                    band.text);
         return out + " " + d_.remark;
