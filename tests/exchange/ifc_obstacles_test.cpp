@@ -88,15 +88,32 @@ TEST(ifc_obstacles, public_grid_gives_its_columns_with_their_sizes) {
     EXPECT_NE(all_of(table->notices).find("10 IfcBeam"), std::string::npos);
 }
 
-TEST(ifc_obstacles, public_rolled_section_gives_the_rectangle_around_it) {
-    // IPE 200: 100 mm wide, 200 mm deep, 2 m high, turned so that its depth runs east to west.
-    LAYPROOF_READ(document, read_document(kIfcFolder + "column-extruded-solid.ifc"));
-    LAYPROOF_READ(table, read_any_obstacles(*document));
-    ASSERT_EQ(table->rows.size(), 1U);
-    expect_box(table->rows[0], -0.1, -0.05, 0.1, 0.05);
-    EXPECT_NEAR(*table->rows[0].top_m, 2.0, 1e-12);
-    EXPECT_NE(all_of(table->notices).find("the straight block around the shape"),
-              std::string::npos);
+TEST(ifc_obstacles, rolled_sections_give_the_rectangle_around_them) {
+    // IPE 200 (EN 10365): 100 mm wide, 200 mm deep. The placement turns its depth from east to
+    // west.
+    const auto column = [](const std::string& profile) {
+        return read_standing(
+            "#20=IFCCOLUMN('g',$,'IPE200',$,$,#90,#21,$,$);#21=IFCPRODUCTDEFINITIONSHAPE($,$,(#22))"
+            ";"
+            "#22=IFCSHAPEREPRESENTATION($,'Body','SweptSolid',(#30));"
+            "#30=IFCEXTRUDEDAREASOLID(#31,$,#91,2000.);#31=" +
+            profile + ";\n");
+    };
+    const auto table = column("IFCISHAPEPROFILEDEF(.AREA.,'IPE200',$,100.,200.,5.6,8.5,12.,$,$)");
+    ASSERT_EQ(table.rows.size(), 1U);
+    expect_box(table.rows[0], 9.9, 19.95, 10.1, 20.05);
+    EXPECT_NEAR(*table.rows[0].top_m, 3.0, 1e-12);
+    EXPECT_NE(all_of(table.notices).find("the straight block around the shape"), std::string::npos);
+    // The others give their depth first; a Z is as wide as both flanges less the web.
+    for (const char* word : {"IFCLSHAPEPROFILEDEF", "IFCTSHAPEPROFILEDEF", "IFCUSHAPEPROFILEDEF",
+                             "IFCCSHAPEPROFILEDEF"}) {
+        const auto other = column(std::string(word) + "(.AREA.,$,$,200.,100.,5.,8.,$,$)");
+        ASSERT_EQ(other.rows.size(), 1U) << word;
+        expect_box(other.rows[0], 9.9, 19.95, 10.1, 20.05);
+    }
+    const auto z = column("IFCZSHAPEPROFILEDEF(.AREA.,$,$,200.,60.,20.,8.,$,$)");
+    ASSERT_EQ(z.rows.size(), 1U);
+    expect_box(z.rows[0], 9.9, 19.95, 10.1, 20.05);
 }
 
 TEST(ifc_obstacles, wall_stands_where_its_placement_turns_it) {
