@@ -280,7 +280,7 @@ void Advisor::look_at_marks() {
     advice.east_m = at.x();
     advice.north_m = at.y();
     add(std::move(advice), then,
-        fmt::format("A mark at about {}, {}", rough(at.x(), scene_.style),
+        fmt::format("A new mark at about east {}, north {}", rough(at.x(), scene_.style),
                     rough(at.y(), scene_.style)));
 }
 
