@@ -9,36 +9,36 @@ const kLeast_s = 10;
 
 export interface Size {
     setups: number;
-    points: number;
+    /** How often each sight is taken, a tenth of a second of arc and some seconds later. */
+    rounds: number;
 }
 
-/** The first set-up of the day under many names, and points to lay in rows across the site. */
+/** The first set-up of the day under many names, each with many rounds of its sights. */
 export function largeJob(folder: string, name: string, size: Size): string {
     const job = join(folder, `${name}.job`);
-    const write = (file: string, lines: string[]) => {
-        const path = join(folder, `${name}-${file}`);
-        writeFileSync(path, `${lines.join('\n')}\n`);
-        return path;
-    };
-    const again = (file: string) => {
+    const again = (file: string, rounds: number) => {
         const [head, ...rows] = readFileSync(join(example, file), 'utf8').trim().split('\n');
         const first = rows.filter((r) => r.startsWith('D1,') && !r.includes(',lay,')).map((r) => r.slice(2));
+        const times = first.flatMap((row) => Array.from({ length: rounds }, (_, i) => later(row, i)));
         const names = Array.from({ length: size.setups }, (_, i) => `P${String(i + 1).padStart(2, '0')}`);
-        return write(file, [head!, ...names.flatMap((n) => first.map((row) => n + row))]);
+        const path = join(folder, `${name}-${file}`);
+        writeFileSync(path, `${[head, ...names.flatMap((n) => times.map((row) => n + row))].join('\n')}\n`);
+        return path;
     };
-    const columns = 100;
-    const points = Array.from(
-        { length: size.points },
-        (_, i) => `Q${i + 1},${5020 + 2 * (i % columns)},${10020 + (150 * Math.floor(i / columns)) / (size.points / columns)},312.5`,
-    );
     run('job', 'new', job, '--title', 'Mill hall', '--crew', 'day crew');
     run(
         ...['job', 'take', job, '--marks', join(example, 'marks.csv'), '--unit', 'ft'],
-        ...['--setups', again('day-setups.csv'), '--sights', again('day-sights.csv')],
-        ...['--points', write('points.csv', ['point,east [ft],north [ft],height [ft]', ...points])],
-        ...['--instrument', join(example, 'instrument.toml')],
+        ...['--setups', again('day-setups.csv', 1), '--sights', again('day-sights.csv', size.rounds)],
+        ...['--points', join(example, 'points.csv'), '--instrument', join(example, 'instrument.toml')],
     );
     return job;
+}
+
+function later(row: string, round: number): string {
+    if (round === 0) return row;
+    return row
+        .replace(/T(\d\d):(\d\d):\d\d/, (_, h: string, m: string) => `T${h}:${m}:${String(Math.min(59, round)).padStart(2, '0')}`)
+        .replace(/(\d+-\d+-\d+)\.(\d)/, (_, angle: string, tenth: string) => `${angle}.${(Number(tenth) + round) % 10}`);
 }
 
 /** The first of ever larger jobs that `act` of the command line works on for kLeast_s or longer. */
@@ -48,7 +48,7 @@ export function lastingJob(folder: string, name: string, act: 'station' | 'vet',
         const began = performance.now();
         run(act, '--job', job);
         const took_s = (performance.now() - began) / 1000;
-        console.log(`${act} of ${size.setups} set-ups and ${size.points} points: ${took_s.toFixed(1)} s`);
+        console.log(`${act} of ${size.setups} set-ups in ${size.rounds} rounds: ${took_s.toFixed(1)} s`);
         if (took_s >= kLeast_s) return job;
         size = larger(size, Math.min(8, Math.max(1.5, (1.2 * kLeast_s) / took_s)));
     }

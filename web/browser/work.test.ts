@@ -37,16 +37,16 @@ async function stop(page: Page): Promise<void> {
 }
 
 describe('long work', () => {
-    // As many set-ups as a sheet places; what each costs grows with the points.
+    // As many set-ups as a sheet places; what each costs grows with its sights.
     const kSetups = 48;
     let placing: string;
     let weighing: string;
     beforeAll(() => {
-        placing = lastingJob(folder, 'placing', 'station', { setups: kSetups, points: 2000 }, (size, times) => ({
+        placing = lastingJob(folder, 'placing', 'station', { setups: kSetups, rounds: 3 }, (size, times) => ({
             ...size,
-            points: Math.round(size.points * times),
+            rounds: Math.ceil(size.rounds * times),
         }));
-        weighing = lastingJob(folder, 'weighing', 'vet', { setups: 100, points: 1 }, (size, times) => ({
+        weighing = lastingJob(folder, 'weighing', 'vet', { setups: 100, rounds: 1 }, (size, times) => ({
             ...size,
             setups: Math.ceil(size.setups * Math.sqrt(times)),
         }));
