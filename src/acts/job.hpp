@@ -10,7 +10,9 @@
 // The unit of the job is that of the first marks (else sights, set-ups, points) taken that state
 // one; it is kept as the setting "unit". "unit of marks", "unit of points" and "unit of
 // grid" are kept beside it. Causes and grid lines are kept as documents and read by the acts.
-// Tapes, levels and marks of drawings are evidence for "vet". "site crs", "ground origin" and "site
+// Tapes and levels (height differences, or runs as read, told by their columns) count in "vet" and
+// "prove"; marks of drawings are evidence for "vet". A run of levels that reads exactly as one of
+// another file is the same run. "site crs", "ground origin" and "site
 // height" say where the site lies on the map.
 
 #include <cstdint>

@@ -7,6 +7,7 @@
 
 #include "acts/facts_to_plan.hpp"
 #include "acts/job.hpp"
+#include "acts/levelled_internal.hpp"
 #include "acts/station_inputs_internal.hpp"
 
 namespace layproof::acts {
@@ -294,6 +295,7 @@ Result<JobFacts> gather_facts(const job::Job& job, const job::AsOf& as_of,
     out.marks_unit = unit_named(*settings, "unit of marks");
     out.points_unit = unit_named(*settings, "unit of points");
     auto done = add_documents(job, as_of, *settings, out);
+    if (done) done = internal::add_measured(job, as_of, aside, out);
     if (!done) return done.refusal();
     return out;
 }

@@ -7,6 +7,8 @@
 #include <string>
 #include <vector>
 
+#include "control/evidence.hpp"
+#include "control/level_run.hpp"
 #include "exchange/document.hpp"
 #include "frame/mark.hpp"
 #include "measure/instrument.hpp"
@@ -37,6 +39,10 @@ struct JobFacts {
     std::optional<measure::LengthUnit> unit;        ///< of the job
     std::optional<measure::LengthUnit> marks_unit, points_unit;
     std::vector<Aside> set_aside;  ///< in order of sight
+    // What was measured beside sights; what was set aside is left out.
+    std::vector<control::Tape> tapes;
+    std::vector<control::LevelRise> levels;
+    std::vector<control::LevelRun> level_runs;  ///< of one name once, whatever file they came from
     std::vector<std::string> notices;
 };
 

@@ -15,6 +15,7 @@
 #include "exchange/grid_lines.hpp"
 #include "exchange/import.hpp"
 #include "exchange/instrument.hpp"
+#include "exchange/level_readers.hpp"
 #include "exchange/number.hpp"
 #include "exchange/readers.hpp"
 
@@ -42,13 +43,14 @@ struct Parsed {
     std::vector<frame::DesignPoint> points;
     std::vector<control::Tape> tapes;
     std::vector<control::LevelRise> levels;
+    std::vector<control::LevelReading> readings;
     std::vector<frame::Mark> drawn;
     std::optional<measure::Instrument> instrument;
     std::optional<LengthUnit> unit;
 
     std::size_t rows() const {
         return marks.size() + sights.size() + setups.size() + points.size() + tapes.size() +
-               levels.size() + drawn.size() + 1;
+               levels.size() + readings.size() + drawn.size() + 1;
     }
 };
 
@@ -76,6 +78,19 @@ Result<Done> read_rows(const TakeFile& file, const std::optional<exchange::SiteF
     return Done{};
 }
 
+/// Height differences or runs as read, told by their columns.
+Result<Done> read_levels(const TakeFile& file, Parsed& out, std::vector<std::string>& notices) {
+    exchange::ReadOptions options;
+    options.unit = file.unit;
+    auto levels = exchange::read_any_levels(file.document, options);
+    if (!levels) return levels.refusal();
+    notices.insert(notices.end(), levels->notices.begin(), levels->notices.end());
+    out.levels = std::move(levels->rises);
+    out.readings = std::move(levels->readings);
+    out.unit = levels->unit;
+    return Done{};
+}
+
 Result<Parsed> parse(const TakeFile& file, std::vector<std::string>& notices) {
     Parsed out;
     out.file = &file;
@@ -96,7 +111,7 @@ Result<Parsed> parse(const TakeFile& file, std::vector<std::string>& notices) {
     } else if (file.role == "tapes") {
         done = read_rows(file, *site, out.tapes, out, notices, exchange::read_tapes);
     } else if (file.role == "levels") {
-        done = read_rows(file, *site, out.levels, out, notices, exchange::read_levels);
+        done = read_levels(file, out, notices);
     } else if (file.role == "drawing") {
         done = read_rows(file, *site, out.drawn, out, notices, exchange::read_any_drawing);
     } else if (file.role == "instrument") {
@@ -133,6 +148,23 @@ std::string reading_of(const measure::Sight& s) {
                        number(s.time_s), s.note);
 }
 
+/// A run as it was read, whatever file it stands in.
+std::string reading_of(const control::LevelRun& run) {
+    const auto number = [](const std::optional<double>& value) {
+        return value ? fmt::format("{}", *value) : std::string();
+    };
+    std::string out = run.name;
+    for (const control::LevelReading& r : run.readings)
+        out += fmt::format("\n{}\t{}\t{}\t{}\t{}\t{}\t{}\t{}\t{}", r.point, number(r.backsight_m),
+                           number(r.intermediate_m), number(r.foresight_m),
+                           number(r.backsight_distance_m), number(r.foresight_distance_m),
+                           number(r.sd_km_m), number(r.sd_turn_m), number(r.time_s));
+    return out;
+}
+
+/// Runs of levels the job holds, and the document each came from.
+using RunReadings = std::multimap<std::string, std::optional<job::Digest>>;
+
 /// Readings of the sights the job holds, and the document each came from.
 using Readings = std::multimap<std::string, std::optional<job::Digest>>;
 
@@ -145,11 +177,12 @@ Refusal stopped() {
 
 class Taking {
 public:
-    Taking(job::Writing& writing, const Names& names, Readings readings, std::size_t rows_total,
-           Progress* progress)
+    Taking(job::Writing& writing, const Names& names, Readings readings, RunReadings runs,
+           std::size_t rows_total, Progress* progress)
         : writing_(writing),
           names_(names),
           readings_(std::move(readings)),
+          runs_(std::move(runs)),
           rows_total_(rows_total),
           progress_(progress) {}
 
@@ -162,6 +195,8 @@ public:
         if (done) done = rows(parsed.points, *source);
         if (done) done = rows(parsed.tapes, *source);
         if (done) done = rows(parsed.levels, *source);
+        for (const control::LevelRun& run : control::level_runs_of(parsed.readings))
+            if (done) done = level_run(run, *source);
         std::vector<job::DrawnMark> drawn;
         for (const frame::Mark& mark : parsed.drawn) drawn.push_back({mark});
         if (done) done = rows(drawn, *source);
@@ -210,6 +245,22 @@ private:
                 "own. If they are not, set them aside.",
                 answer.documents.back().name, untimed_alike));
         return Done{};
+    }
+
+    /// A level book that grew brings its earlier runs again: one that reads the same to the last
+    /// figure is the same run.
+    Result<Done> level_run(const control::LevelRun& run, const job::Source& source) {
+        std::string reading = reading_of(run);
+        const auto [first, last] = runs_.equal_range(reading);
+        const bool here = std::any_of(
+            first, last, [&](const auto& held) { return held.second == source.document; });
+        if (first != last && !here) {
+            answer.documents.back().rows_known += static_cast<int>(run.readings.size());
+            return Done{};
+        }
+        auto done = rows(run.readings, source);
+        if (done) runs_.emplace(std::move(reading), source.document);
+        return done;
     }
 
     std::optional<Refusal> next_row() {
@@ -269,6 +320,7 @@ private:
     job::Writing& writing_;
     const Names& names_;
     Readings readings_;
+    RunReadings runs_;
     std::size_t rows_total_;
     Progress* progress_;
     std::size_t row_ = 0;
@@ -316,6 +368,20 @@ Result<Readings> readings_in(const job::Job& job, const std::vector<Parsed>& fil
     const auto held = job.all<measure::Sight>();
     if (!held) return held.refusal();
     for (const auto& kept : *held) out.emplace(reading_of(kept.value), kept.source.document);
+    return out;
+}
+
+Result<RunReadings> runs_in(const job::Job& job, const std::vector<Parsed>& files) {
+    RunReadings out;
+    if (std::all_of(files.begin(), files.end(), [](const Parsed& p) { return p.readings.empty(); }))
+        return out;
+    const auto held = job.all<control::LevelReading>();
+    if (!held) return held.refusal();
+    std::map<std::optional<job::Digest>, std::vector<control::LevelReading>> of_document;
+    for (const auto& kept : *held) of_document[kept.source.document].push_back(kept.value);
+    for (const auto& [document, readings] : of_document)
+        for (const control::LevelRun& run : control::level_runs_of(readings))
+            out.emplace(reading_of(run), document);
     return out;
 }
 
@@ -499,10 +565,12 @@ Result<TakeAnswer> take(job::Job& job, const std::vector<TakeFile>& given, Progr
     for (const auto& kept : *documents) names.emplace(kept.value.digest, kept.value);
     auto readings = readings_in(job, parsed);
     if (!readings) return readings.refusal();
+    auto runs = runs_in(job, parsed);
+    if (!runs) return runs.refusal();
 
     auto writing = job.begin();
     if (!writing) return writing.refusal();
-    Taking taking(*writing, names, std::move(*readings), rows_total, progress);
+    Taking taking(*writing, names, std::move(*readings), std::move(*runs), rows_total, progress);
     Result<Done> done{Done{}};
     for (const Parsed& one : parsed)
         if (done) done = taking.take(one);

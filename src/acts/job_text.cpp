@@ -30,6 +30,7 @@ const char* kind_words(const std::string& kind, bool several) {
                                        {"setting", "setting", "settings"},
                                        {"tape", "tape", "tapes"},
                                        {"level_rise", "level", "levels"},
+                                       {"level_reading", "level reading", "level readings"},
                                        {"drawn_mark", "mark as drawn", "marks as drawn"}};
     for (const Words& words : kWords)
         if (kind == words.kind) return several ? words.many : words.one;

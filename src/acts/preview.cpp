@@ -94,6 +94,7 @@ std::string role_of(const std::vector<std::string>& columns) {
     };
     if (has("from") && has("to") && has("distance")) return "tapes";
     if (has("from") && has("to") && has("rise")) return "levels";
+    if (has("run") && has("point") && has("backsight") && has("foresight")) return "levels";
     return {};
 }
 

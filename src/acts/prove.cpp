@@ -11,6 +11,7 @@
 #include <utility>
 
 #include "acts/lay_places_internal.hpp"
+#include "acts/levelled_internal.hpp"
 #include "acts/prove_words_internal.hpp"
 #include "acts/station_inputs_internal.hpp"
 #include "acts/station_work_internal.hpp"
@@ -22,6 +23,7 @@
 #include "exchange/control_readers.hpp"
 #include "exchange/grid_lines.hpp"
 #include "exchange/import.hpp"
+#include "exchange/level_readers.hpp"
 #include "frame/conformity.hpp"
 #include "lay/report.hpp"
 
@@ -49,7 +51,7 @@ using AsideReasons = std::map<std::pair<int, int>, std::string>;
 
 Result<NetworkInput> network_input(const ProveRequest& request,
                                    const internal::StationInputs& inputs, const PointIndex& index,
-                                   AsideReasons& reasons) {
+                                   AsideReasons& reasons, internal::Levelled& levelled) {
     NetworkInput out;
     out.scale_factor = request.station.scale_factor;
     if (!inputs.setups.empty()) out.marks = inputs.setups.front().input.marks;
@@ -74,8 +76,11 @@ Result<NetworkInput> network_input(const ProveRequest& request,
         }
         out.setups.push_back(std::move(setup));
     }
-    out.tapes = request.job_tapes;
-    out.levels = request.job_levels;
+    if (request.station.facts) {
+        out.tapes = request.station.facts->tapes;
+        levelled.add(request.station.facts->levels);
+        for (const control::LevelRun& run : request.station.facts->level_runs) levelled.add(run);
+    }
     exchange::ReadOptions options;
     options.unit = request.station.unit;
     if (!options.unit) options.unit = inputs.unit;
@@ -85,10 +90,10 @@ Result<NetworkInput> network_input(const ProveRequest& request,
         out.tapes.insert(out.tapes.end(), table->rows.begin(), table->rows.end());
     }
     for (const exchange::Document& document : request.levels) {
-        auto table = exchange::read_levels(document, options);
-        if (!table) return table.refusal();
-        out.levels.insert(out.levels.end(), table->rows.begin(), table->rows.end());
+        const auto done = levelled.add(document, options);
+        if (!done) return done.refusal();
     }
+    out.levels = levelled.rises();
     return out;
 }
 
@@ -98,15 +103,16 @@ public:
     Proving(const ProveRequest& request, const internal::StationInputs& inputs,
             const NetworkInput& input, const control::SiteNetwork& network,
             const control::NetworkDiagnosis& diagnosis, const AsideReasons& reasons,
-            ProveAnswer& answer)
+            const internal::Levelled& levelled, ProveAnswer& answer)
         : request_(request),
           inputs_(inputs),
           input_(input),
           network_(network),
           diagnosis_(diagnosis),
           reasons_(reasons),
+          levelled_(levelled),
           answer_(answer),
-          words_{input, network, diagnosis, answer.style} {
+          words_{input, network, diagnosis, answer.style, levelled.by()} {
         for (std::size_t p = 0; p < network.points.size(); ++p)
             number_of_.emplace(network.points[p].name, static_cast<int>(p));
         watched_.resize(inputs.setups.size());
@@ -386,10 +392,11 @@ private:
             int suspect = -1;
             double best = 0.0;
         };
-        std::map<std::tuple<int, int, int, int>, Sum> sums;
+        std::map<std::tuple<int, int, int, int, int, int>, Sum> sums;
         for (std::size_t h = 0; h < diagnosis_.suspects.size(); ++h) {
             const control::NetworkSuspect& s = diagnosis_.suspects[h];
-            Sum& sum = sums[{static_cast<int>(s.cause), s.point, s.setup, s.sight}];
+            Sum& sum =
+                sums[{static_cast<int>(s.cause), s.point, s.setup, s.sight, s.level, s.tape}];
             sum.probability += diagnosis_.probability[h];
             if (diagnosis_.probability[h] <= sum.best) continue;
             sum.best = diagnosis_.probability[h];
@@ -409,7 +416,11 @@ private:
             one.amount = in->amount.segment(diagnosis_.amount_offset(*in, sum.suspect),
                                             diagnosis_.columns_of(sum.suspect));
             ProveCause out;
-            out.cause = cause::to_word(diagnosis_.suspects[at(sum.suspect)].cause);
+            const control::NetworkSuspect& suspect = diagnosis_.suspects[at(sum.suspect)];
+            // The words of "vet" for the same.
+            out.cause = suspect.level >= 0  ? std::string("level-wrong")
+                        : suspect.tape >= 0 ? std::string("tape-wrong")
+                                            : std::string(cause::to_word(suspect.cause));
             out.subjects = words_.subjects(one);
             out.probability = std::min(sum.probability, 1.0);
             out.says = words_.sentence(one);
@@ -649,15 +660,20 @@ private:
     }
 
     void lines() {
-        const auto add = [&](const control::NetworkLine& line, const char* kind, double value) {
-            answer_.lines.push_back({kind, network_.points[at(line.from)].name,
-                                     network_.points[at(line.to)].name, value, line.residual_m,
-                                     line.standardised, line.redundancy, line.used});
+        const auto add = [&](const control::NetworkLine& line, const char* kind, double value,
+                             double sd, const std::string& by) {
+            answer_.lines.push_back(
+                {kind, network_.points[at(line.from)].name, network_.points[at(line.to)].name, by,
+                 value, sd, line.residual_m, line.standardised, line.redundancy, line.used});
         };
         for (const control::NetworkLine& line : network_.tapes)
-            add(line, "tape", input_.tapes[at(line.input)].distance_m);
+            add(line, "tape", input_.tapes[at(line.input)].distance_m,
+                input_.tapes[at(line.input)].sd_m, "");
         for (const control::NetworkLine& line : network_.levels)
-            add(line, "level", input_.levels[at(line.input)].rise_m);
+            add(line, "level", input_.levels[at(line.input)].rise_m,
+                input_.levels[at(line.input)].sd_m, levelled_.by()[at(line.input)]);
+        answer_.runs = levelled_.runs();
+        answer_.loops = levelled_.loops(input_.marks, answer_.style);
     }
 
     const ProveRequest& request_;
@@ -666,6 +682,7 @@ private:
     const control::SiteNetwork& network_;
     const control::NetworkDiagnosis& diagnosis_;
     const AsideReasons& reasons_;
+    const internal::Levelled& levelled_;
     ProveAnswer& answer_;
     internal::ProveWords words_;
     std::map<std::string, int, std::less<>> number_of_;
@@ -692,8 +709,11 @@ Result<ProveAnswer> run_prove(const ProveRequest& request) {
         internal::lay_points(inputs->points, internal::shipped_tolerances(), answer.notices);
     const PointIndex index = internal::index_of(answer.points);
     AsideReasons reasons;
-    auto input = network_input(request, *inputs, index, reasons);
+    internal::Levelled levelled;
+    auto input = network_input(request, *inputs, index, reasons, levelled);
     if (!input) return input.refusal();
+    answer.notices.insert(answer.notices.end(), levelled.notices().begin(),
+                          levelled.notices().end());
     auto network = control::adjust_network(*input);
     if (!network) {
         Refusal refusal = network.refusal();
@@ -701,7 +721,7 @@ Result<ProveAnswer> run_prove(const ProveRequest& request) {
         return refusal;
     }
     const control::NetworkDiagnosis diagnosis = control::diagnose_network(*network, inputs->causes);
-    Proving(request, *inputs, *input, *network, diagnosis, reasons, answer).run(index);
+    Proving(request, *inputs, *input, *network, diagnosis, reasons, levelled, answer).run(index);
     return answer;
 }
 

@@ -2,7 +2,8 @@
 // The act "prove": the whole job in one adjustment. What was laid is where, which marks hold, which
 // moved and when, and what is in doubt because of it.
 //
-// In: what the act "station" takes (all set-ups, days and crews), tapes and levels between points.
+// In: what the act "station" takes (all set-ups, days and crews), tapes and levels between points:
+// those of the job and those of the request.
 // Every control and check sight counts, and every lay sight to a point of the points file; sights
 // with purpose other count unless they are to such a point (they give the ground there, not the
 // mark). Marks are weighted by their sheets. Model: control/site_network.hpp and
@@ -31,10 +32,8 @@ namespace layproof::acts {
 
 struct ProveRequest {
     StationRequest station;
+    /// Beside those of the job. Levels: height differences, or runs as read; told by the columns.
     std::vector<exchange::Document> tapes, levels;
-    /// Of a job file, beside those of the documents.
-    std::vector<control::Tape> job_tapes;
-    std::vector<control::LevelRise> job_levels;
     std::optional<exchange::Document> grid;  ///< lines of the building grid; else the job's
 };
 
@@ -119,7 +118,8 @@ struct ProvePoint {
 
 struct ProveLine {  ///< a tape or a level between points
     std::string kind, from, to;
-    double value_m = 0.0, residual_m = 0.0, standardised = 0.0, redundancy = 0.0;
+    std::string by;  ///< of a level: "run R1", or its file and line
+    double value_m = 0.0, sd_m = 0.0, residual_m = 0.0, standardised = 0.0, redundancy = 0.0;
     bool used = false;
 };
 
@@ -129,11 +129,33 @@ struct ProveComponent {
     double redundancy = 0.0, ratio = 1.0, ratio_sd = 0.0;
 };
 
-/// A closed loop of levels.
+/// A run of levels, reduced: control/level_run.hpp.
+struct ProveRun {
+    std::string run;
+    std::vector<std::string> points;  ///< named ones, in order; intermediate ones not
+    std::vector<std::string> intermediate;
+    int turns = 0;                      ///< set-ups of the level
+    std::optional<double> length_m;     ///< sum of its sight lengths
+    std::optional<double> imbalance_m;  ///< lengths of backsights less those of foresights
+    double rise_m = 0.0, sd_m = 0.0;    ///< from its first point to its last
+};
+
+/// A closed loop of levels, or marks whose sheet heights levels tie together:
+/// control/level_loops.hpp.
 struct ProveLoop {
+    struct Member {
+        std::string from, to, by;
+    };
+    bool is_tie = false;
     std::vector<std::string> points;
+    std::vector<Member> members;
+    /// Levelled less what should be: 0, or what the sheet heights differ by.
     double closure_m = 0.0, sd_m = 0.0;
     std::optional<double> length_m;
+    std::optional<int> turns;
+    double allowed_m = 0.0;
+    std::string rule, source;  ///< by which that is allowed
+    bool fits = false;
     std::string says;
 };
 
@@ -153,7 +175,8 @@ struct ProveAnswer {
     std::vector<ProveCause> causes;
     double nothing_wrong = 0.0;  ///< probability that nothing is
     std::vector<ProveLine> lines;
-    std::vector<ProveLoop> loops;
+    std::vector<ProveRun> runs;
+    std::vector<ProveLoop> loops;    ///< those that do not fit first
     std::vector<std::string> loose;  ///< what hangs on nothing, one sentence each
     adjust::GlobalTest global_test;
     std::string fit;  ///< the global test in words
@@ -173,6 +196,8 @@ std::string to_json(const ProveAnswer& answer);
 std::string to_text(const ProveAnswer& answer);
 /// All points laid as CSV.
 std::string prove_points_csv(const ProveAnswer& answer);
+/// Runs and closures of levels as CSV; empty without any.
+std::string prove_levels_csv(const ProveAnswer& answer);
 /// The plan of the whole job.
 std::string to_svg(const ProveAnswer& answer);
 

@@ -60,19 +60,25 @@ public:
             return Json{{"kind", l.kind},
                         {"from", l.from},
                         {"to", l.to},
+                        {"by", text_or_null(l.by)},
                         {"value", fixed(l.value_m * unit_)},
+                        {"sd_mm", fixed(l.sd_m * kMillimetre)},
                         {"residual_mm", fixed(l.residual_m * kMillimetre)},
                         {"standardised", fixed(l.standardised)},
                         {"redundancy", fixed(l.redundancy)},
                         {"used", l.used}};
         });
-        out["loops"] = list(a_.loops, [&](const ProveLoop& l) {
-            return Json{{"points", l.points},
-                        {"closure_mm", fixed(l.closure_m * kMillimetre)},
-                        {"sd_mm", fixed(l.sd_m * kMillimetre)},
-                        {"length", fixed(l.length_m, unit_)},
-                        {"says", l.says}};
+        out["runs"] = list(a_.runs, [&](const ProveRun& r) {
+            return Json{{"run", r.run},
+                        {"points", r.points},
+                        {"intermediate", r.intermediate},
+                        {"setups", r.turns},
+                        {"length", fixed(r.length_m, unit_)},
+                        {"imbalance", fixed(r.imbalance_m, unit_)},
+                        {"rise", fixed(r.rise_m * unit_)},
+                        {"sd_mm", fixed(r.sd_m * kMillimetre)}};
         });
+        out["loops"] = list(a_.loops, [&](const ProveLoop& l) { return loop_json(l); });
         out["loose"] = a_.loose;
         out["fit"] = {{"says", a_.fit},
                       {"statistic", fixed(a_.global_test.statistic)},
@@ -98,6 +104,24 @@ private:
         return {{"east", fixed(east_m, unit_)},
                 {"north", fixed(north_m, unit_)},
                 {"height", fixed(height_m, unit_)}};
+    }
+
+    Json loop_json(const ProveLoop& l) const {
+        Json out{{"kind", l.is_tie ? "between-marks" : "loop"},
+                 {"points", l.points},
+                 {"closure_mm", fixed(l.closure_m * kMillimetre)},
+                 {"sd_mm", fixed(l.sd_m * kMillimetre)},
+                 {"length", fixed(l.length_m, unit_)},
+                 {"setups", l.turns ? Json(*l.turns) : Json(nullptr)},
+                 {"allowed_mm", fixed(l.allowed_m * kMillimetre)},
+                 {"rule", l.rule},
+                 {"source", l.source},
+                 {"fits", l.fits},
+                 {"says", l.says}};
+        out["members"] = list(l.members, [](const ProveLoop::Member& m) {
+            return Json{{"from", m.from}, {"to", m.to}, {"by", m.by}};
+        });
+        return out;
     }
 
     Json point_json(const ProvePoint& p) const {

@@ -24,11 +24,8 @@ constexpr std::size_t kLeastPoints = 3;
 constexpr std::size_t kMostSetups = 8;
 constexpr std::size_t kMostMarks = 10;
 constexpr std::size_t kMostMisfits = 5;
-
-std::string and_more(std::size_t shown, std::size_t total, std::string_view what) {
-    if (shown >= total) return "";
-    return fmt::format("  and {} more {}; --explain lists all\n", total - shown, what);
-}
+constexpr std::size_t kMostLines = 6;
+constexpr std::size_t kMostLoops = 4;
 
 std::string verdict_text(const ProveAnswer& a) {
     std::string out =
@@ -90,7 +87,7 @@ std::string marks_text(const ProveAnswer& a) {
                    std::string(m->is_sighted ? station::to_word(m->word) : ""),
                    m->is_sighted && m->word == Word::proven && !a.explain ? std::string()
                                                                           : m->condition});
-    return "\n" + table.to_text(true) + and_more(order.size(), total, "marks");
+    return "\n" + table.to_text(true) + internal::and_more(order.size(), total, " marks");
 }
 
 std::string points_text(const ProveAnswer& a) {
@@ -116,7 +113,8 @@ std::string points_text(const ProveAnswer& a) {
                    v.is_judged ? internal::percent(v.probability) : "-",
                    std::string(station::to_word(v.word))});
     }
-    std::string out = "\n" + table.to_text(true) + and_more(order.size(), total, "points, surer");
+    std::string out =
+        "\n" + table.to_text(true) + internal::and_more(order.size(), total, " points, surer");
     if (a.explain)
         for (const ProvePoint* p : order)
             out += wrapped(fmt::format("{}: {} {}", a.points[p->point].design.name,
@@ -144,7 +142,8 @@ std::string setups_text(const ProveAnswer& a) {
                    s->holds ? internal::percent(*s->holds) : "-",
                    s->word == Word::proven ? std::string("fits") : s->fit});
     }
-    return "\n" + table.to_text(true) + and_more(order.size(), total, "set-ups, which fit better");
+    return "\n" + table.to_text(true) +
+           internal::and_more(order.size(), total, " set-ups, which fit better");
 }
 
 std::string causes_text(const ProveAnswer& a) {
@@ -200,18 +199,50 @@ std::string sights_text(const ProveAnswer& a) {
 }
 
 std::string lines_text(const ProveAnswer& a) {
-    if (a.lines.empty() && a.loops.empty()) return "";
+    if (a.lines.empty()) return "";
+    std::vector<const ProveLine*> order;
+    for (const ProveLine& line : a.lines) order.push_back(&line);
+    if (!a.explain)
+        std::stable_sort(order.begin(), order.end(), [](const auto* x, const auto* y) {
+            return std::pair(x->used, -std::abs(x->standardised)) <
+                   std::pair(y->used, -std::abs(y->standardised));
+        });
+    const std::size_t total = order.size();
+    if (!a.explain) order.resize(std::min(total, kMostLines));
+    TextTable table({"Between", "and", "by", "misfit", "misfit/sd"});
+    for (const ProveLine* line : order)
+        table.add(
+            {line->from, line->to, line->by.empty() ? line->kind : line->by,
+             line->used ? signed_small(line->residual_m, a.style) : "-",
+             line->used ? fmt::format("{:+.1f}", line->standardised) : std::string("not used")});
+    return "\n" + table.to_text() + internal::and_more(order.size(), total, " tapes and levels");
+}
+
+std::string levels_text(const ProveAnswer& a) {
     std::string out;
-    if (!a.lines.empty()) {
-        TextTable table({"Between", "and", "by", "misfit", "misfit/sd"});
-        for (const ProveLine& line : a.lines)
-            table.add(
-                {line.from, line.to, line.kind,
-                 line.used ? signed_small(line.residual_m, a.style) : "-",
-                 line.used ? fmt::format("{:+.1f}", line.standardised) : std::string("not used")});
+    if (!a.runs.empty()) {
+        TextTable table({"Run", "from", "to", "set-ups", "length", "rise", "known to"});
+        for (const ProveRun& run : a.runs)
+            table.add({run.run, run.points.front(), run.points.back(), fmt::format("{}", run.turns),
+                       run.length_m ? internal::rough(*run.length_m, a.style) : "-",
+                       measure::format_length(run.rise_m, a.style), small(run.sd_m, a.style)});
         out += "\n" + table.to_text();
     }
-    for (const ProveLoop& loop : a.loops) out += wrapped(loop.says, 2);
+    if (a.loops.empty()) return out;
+    out += "\nClosures of levels\n";
+    std::size_t shown = 0;
+    for (const ProveLoop& loop : a.loops) {
+        if (!a.explain && loop.fits && shown >= kMostLoops) break;
+        out += wrapped("- " + loop.says, 2);
+        ++shown;
+    }
+    out += internal::and_more(shown, a.loops.size(), " closures, which fit");
+    std::vector<std::string> rules;
+    for (const ProveLoop& loop : a.loops) {
+        const std::string rule = fmt::format("{}: {}.", loop.rule, loop.source);
+        if (std::find(rules.begin(), rules.end(), rule) == rules.end()) rules.push_back(rule);
+    }
+    for (const std::string& rule : rules) out += wrapped(internal::capital(rule), 2);
     return out;
 }
 
@@ -229,7 +260,8 @@ std::string components_text(const ProveAnswer& a) {
 std::string to_text(const ProveAnswer& answer) {
     std::string out = verdict_text(answer) + moves_text(answer) + points_text(answer) +
                       marks_text(answer) + setups_text(answer) + causes_text(answer) +
-                      sights_text(answer) + lines_text(answer) + components_text(answer);
+                      sights_text(answer) + levels_text(answer) + lines_text(answer) +
+                      components_text(answer);
     if (!answer.notices.empty()) out += "\n";
     for (const std::string& notice : answer.notices) out += wrapped("Note: " + notice, 0);
     return out + "\n" + wrapped(internal::kCaution, 0);
@@ -290,6 +322,55 @@ std::string prove_points_csv(const ProveAnswer& answer) {
         number(v.sd_height_m ? std::optional(*v.sd_height_m * 1000.0) : std::nullopt, 2);
         number(v.tolerance.plan_m ? std::optional(*v.tolerance.plan_m * 1000.0) : std::nullopt, 2);
         csv.text(v.tolerance.plan_source.words).text(p.because).text(p.next);
+        csv.end_row();
+    }
+    return csv.str();
+}
+
+std::string prove_levels_csv(const ProveAnswer& answer) {
+    if (answer.runs.empty() && answer.loops.empty()) return "";
+    exchange::CsvWriter csv;
+    const double unit = 1.0 / measure::metres_per(answer.unit);
+    const std::string in_unit = " [" + std::string(measure::to_word(answer.unit)) + "]";
+    for (const std::string& name :
+         {std::string("kind"), std::string("name"), std::string("points"), "length" + in_unit,
+          std::string("setups"), "rise" + in_unit, std::string("sd_mm"), std::string("closure_mm"),
+          std::string("allowed_mm"), std::string("word"), std::string("rule"),
+          std::string("source")})
+        csv.text(name);
+    csv.end_row();
+    const auto joined = [](const std::vector<std::string>& names) {
+        std::string out;
+        for (const std::string& name : names) out += (out.empty() ? "" : " ") + name;
+        return out;
+    };
+    const auto length = [&](const std::optional<double>& value_m) {
+        if (value_m)
+            csv.number(*value_m * unit, 2);
+        else
+            csv.blank();
+    };
+    for (const ProveRun& run : answer.runs) {
+        csv.text("run").text(run.run).text(joined(run.points));
+        length(run.length_m);
+        csv.number(run.turns, 0).number(run.rise_m * unit, 4).number(run.sd_m * 1000.0, 2);
+        csv.blank().blank().blank().blank().blank();
+        csv.end_row();
+    }
+    for (const ProveLoop& loop : answer.loops) {
+        std::vector<std::string> by;
+        for (const ProveLoop::Member& member : loop.members)
+            if (by.empty() || by.back() != member.by) by.push_back(member.by);
+        csv.text(loop.is_tie ? "between-marks" : "loop");
+        csv.text(internal::listed(by)).text(joined(loop.points));
+        length(loop.length_m);
+        if (loop.turns)
+            csv.number(*loop.turns, 0);
+        else
+            csv.blank();
+        csv.blank().number(loop.sd_m * 1000.0, 2).number(loop.closure_m * 1000.0, 2);
+        csv.number(loop.allowed_m * 1000.0, 2).text(loop.fits ? "fits" : "does not fit");
+        csv.text(loop.rule).text(loop.source);
         csv.end_row();
     }
     return csv.str();

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <set>
+#include <span>
 
 #include "acts/prove_words_internal.hpp"
 #include "acts/watch_clock_internal.hpp"
@@ -21,6 +22,27 @@ std::size_t at(int i) {
 
 std::string turned_words(double angle_rad) {
     return fmt::format("{:.0f}\"", std::abs(angle_rad) / measure::kRadPerArcsec);
+}
+
+/// The round amount by which a rod is misread when the error is one: a wrong decimetre or foot, or
+/// a tenth of one. Nothing when the error is near none.
+const char* misread_amount(double amount_m, double sd_m, measure::LengthUnit unit) {
+    struct Round {
+        double amount_m;
+        const char* words;
+    };
+    static constexpr Round kMetric[] = {
+        {0.01, "10 mm"}, {0.1, "100 mm"}, {0.5, "0.5 m"}, {1.0, "1 m"}};
+    static constexpr Round kFeet[] = {{0.003048, "0.01 ft"}, {0.03048, "0.1 ft"}, {0.3048, "1 ft"}};
+    const bool metric =
+        unit == measure::LengthUnit::metre || unit == measure::LengthUnit::millimetre;
+    const std::span<const Round> rounds =
+        metric ? std::span<const Round>(kMetric) : std::span<const Round>(kFeet);
+    for (const Round& round : rounds) {
+        const double off = std::abs(amount_m - round.amount_m);
+        if (off < 3.0 * sd_m && off < 0.2 * round.amount_m) return round.words;
+    }
+    return nullptr;
 }
 
 }  // namespace
@@ -54,6 +76,7 @@ std::string ProveWords::gap(const control::NetworkSuspect& suspect) const {
 std::string ProveWords::clause(int suspect, const Eigen::VectorXd& amount) const {
     const control::NetworkSuspect& s = diagnosis.suspects[at(suspect)];
     const double first = amount.size() > 0 ? amount[0] : 0.0;
+    if (s.level >= 0 || s.tape >= 0) return line_clause(s, first);
     const bool has_plan = amount.size() >= 2;
     const std::string plan =
         has_plan ? toward({amount[0], amount[1]}, style) : std::string("by some amount");
@@ -115,6 +138,22 @@ std::string ProveWords::clause(int suspect, const Eigen::VectorXd& amount) const
     return std::string(cause::to_word(s.cause));
 }
 
+std::string ProveWords::line_clause(const control::NetworkSuspect& suspect, double amount_m) const {
+    const bool is_level = suspect.level >= 0;
+    const control::NetworkLine& line =
+        is_level ? network.levels[at(suspect.level)] : network.tapes[at(suspect.tape)];
+    std::string out = fmt::format(
+        "the {} from {} to {}{} is {} too {}", is_level ? "level" : "tape", point(line.from),
+        point(line.to), is_level ? " (" + level_by[at(line.input)] + ")" : "",
+        small(std::abs(amount_m), style),
+        amount_m < 0.0 ? (is_level ? "low" : "short") : (is_level ? "high" : "long"));
+    const double sd =
+        is_level ? input.levels[at(line.input)].sd_m : input.tapes[at(line.input)].sd_m;
+    if (const char* near = misread_amount(std::abs(amount_m), sd, style.unit); near != nullptr)
+        out += fmt::format(", near {}: a {} misread by that", near, is_level ? "rod" : "tape");
+    return out;
+}
+
 std::string ProveWords::sentence(const control::NetworkExplanation& explanation) const {
     if (explanation.members.empty()) return "Nothing is wrong.";
     std::vector<std::string> clauses;
@@ -140,6 +179,13 @@ std::vector<std::string> ProveWords::subjects(
     };
     for (const int member : explanation.members) {
         const control::NetworkSuspect& s = diagnosis.suspects[at(member)];
+        for (const control::NetworkLine* line :
+             {s.level >= 0 ? &network.levels[at(s.level)] : nullptr,
+              s.tape >= 0 ? &network.tapes[at(s.tape)] : nullptr}) {
+            if (line == nullptr) continue;
+            take(point(line->from));
+            take(point(line->to));
+        }
         if (s.point >= 0) take(point(s.point));
         if (s.setup >= 0) take(setup(s.setup));
     }
@@ -149,6 +195,15 @@ std::vector<std::string> ProveWords::subjects(
 std::string ProveWords::remedy(const control::NetworkExplanation& explanation) const {
     if (explanation.members.empty()) return "Nothing to do.";
     const control::NetworkSuspect& s = diagnosis.suspects[at(explanation.members.front())];
+    if (s.level >= 0) {
+        const control::NetworkLine& line = network.levels[at(s.level)];
+        return fmt::format("Look up the readings of {}, or level from {} to {} again.",
+                           level_by[at(line.input)], point(line.from), point(line.to));
+    }
+    if (s.tape >= 0) {
+        const control::NetworkLine& line = network.tapes[at(s.tape)];
+        return fmt::format("Tape from {} to {} again.", point(line.from), point(line.to));
+    }
     switch (s.cause) {
         case Cause::mark_moved:
         case Cause::mark_height_changed:

@@ -15,6 +15,7 @@ struct ProveWords {
     const control::SiteNetwork& network;
     const control::NetworkDiagnosis& diagnosis;
     const measure::LengthStyle& style;
+    const std::vector<std::string>& level_by;  ///< per level of the input: "run R1"
 
     std::string point(int number) const;
     std::string setup(int number) const;
@@ -28,6 +29,8 @@ struct ProveWords {
     std::vector<std::string> subjects(const control::NetworkExplanation& explanation) const;
     /// What would split it or put it right, with a full stop.
     std::string remedy(const control::NetworkExplanation& explanation) const;
+    /// "the level from BM1 to H2 (run R1) is 30.4 mm too high, near 0.1 ft: a rod misread".
+    std::string line_clause(const control::NetworkSuspect& suspect, double amount_m) const;
     /// The gap in words: "between S1 and S2", "before it was first sighted".
     std::string gap(const control::NetworkSuspect& suspect) const;
 };

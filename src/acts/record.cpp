@@ -114,6 +114,9 @@ Result<VetAnswer> vet_control(const RecordFacts& facts) {
     list.name = sheets.size() == 1 ? *sheets.begin() : std::string("of control sheets");
     list.entries = facts.facts.marks;
     request.job_lists.push_back(std::move(list));
+    request.job_tapes = facts.facts.tapes;
+    request.job_levels = facts.facts.levels;
+    request.job_runs = facts.facts.level_runs;
     return run_vet(request);
 }
 

@@ -27,12 +27,18 @@ struct Putter {
     FactsJson& json;
     template <class T>
     void field(const char* name, const T& value);
+    /// Stands there only with something in it: a record that was made before there were such rows
+    /// is the same bytes still.
+    template <class T>
+    void list_if_any(const char* name, const std::vector<T>& rows);
 };
 
 struct Taker {
     const FactsJson& json;
     template <class T>
     void field(const char* name, T& value);
+    template <class T>
+    void list_if_any(const char* name, std::vector<T>& rows);
 };
 
 /// Put and take of the enumerations: their numbers are part of the format.
@@ -130,6 +136,44 @@ void describe(Fields& f, JobFacts::Aside& v) {
     f.field("reason", v.reason);
 }
 template <class Fields>
+void describe(Fields& f, control::Tape& v) {
+    f.field("from", v.from);
+    f.field("to", v.to);
+    f.field("distance_m", v.distance_m);
+    f.field("sd_m", v.sd_m);
+    f.field("is_slope", v.is_slope);
+    f.field("place", v.place);
+}
+template <class Fields>
+void describe(Fields& f, control::LevelRise& v) {
+    f.field("from", v.from);
+    f.field("to", v.to);
+    f.field("rise_m", v.rise_m);
+    f.field("sd_m", v.sd_m);
+    f.field("place", v.place);
+}
+template <class Fields>
+void describe(Fields& f, control::LevelReading& v) {
+    f.field("run", v.run);
+    f.field("point", v.point);
+    f.field("backsight_m", v.backsight_m);
+    f.field("intermediate_m", v.intermediate_m);
+    f.field("foresight_m", v.foresight_m);
+    f.field("backsight_distance_m", v.backsight_distance_m);
+    f.field("foresight_distance_m", v.foresight_distance_m);
+    f.field("sd_km_m", v.sd_km_m);
+    f.field("sd_turn_m", v.sd_turn_m);
+    f.field("time_s", v.time_s);
+    f.field("time", v.time_text);
+    f.field("note", v.note);
+    f.field("place", v.place);
+}
+template <class Fields>
+void describe(Fields& f, control::LevelRun& v) {
+    f.field("name", v.name);
+    f.field("readings", v.readings);
+}
+template <class Fields>
 void describe(Fields& f, JobFacts& v) {
     f.field("name", v.name);
     f.field("unit", v.unit);
@@ -147,6 +191,9 @@ void describe(Fields& f, JobFacts& v) {
     f.field("causes", v.causes);
     f.field("set_aside", v.set_aside);
     f.field("notices", v.notices);
+    f.list_if_any("tapes", v.tapes);
+    f.list_if_any("levels", v.levels);
+    f.list_if_any("level_runs", v.level_runs);
 }
 template <class Fields>
 void describe(Fields& f, measure::LengthStyle& v) {
@@ -258,6 +305,11 @@ void Putter::field(const char* name, const T& value) {
     json[name] = put(value);
 }
 
+template <class T>
+void Putter::list_if_any(const char* name, const std::vector<T>& rows) {
+    if (!rows.empty()) json[name] = put(rows);
+}
+
 [[noreturn]] void wrong_type(const char* expected) {
     throw FactsFault(ErrorCode::request_type_wrong, expected);
 }
@@ -332,6 +384,12 @@ void Taker::field(const char* name, T& value) {
     const auto at = json.find(name);
     if (at == json.end()) throw FactsFault(ErrorCode::request_field_missing, name);
     take(*at, value);
+}
+
+template <class T>
+void Taker::list_if_any(const char* name, std::vector<T>& rows) {
+    const auto at = json.find(name);
+    if (at != json.end()) take(*at, rows);
 }
 
 /// What the acts rely on and JSON cannot promise.

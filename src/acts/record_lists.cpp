@@ -233,7 +233,7 @@ std::string record_decisions_csv(const RecordAnswer& answer) {
 std::vector<RecordFile> record_lists(const RecordAnswer& answer) {
     const JobFacts& facts = answer.facts.facts;
     constexpr const char* kCsv = "text/csv";
-    return {
+    std::vector<RecordFile> out{
         {"record-facts.json", "application/json",
          "All facts that this record is made of, to make it again", answer.facts_json},
         {"record-points.csv", kCsv, "Each point: design, as laid, verdict",
@@ -253,6 +253,21 @@ std::vector<RecordFile> record_lists(const RecordAnswer& answer) {
          exchange::write_points(facts.points, answer.unit)},
         {"as-laid.xml", "application/xml", "Points as laid, LandXML 1.2", record_landxml(answer)},
     };
+    const auto add = [&](const char* name, const char* description, std::string bytes) {
+        out.push_back({name, kCsv, description, std::move(bytes)});
+    };
+    if (!facts.tapes.empty())
+        add("tapes.csv", "The tapes as booked", exchange::write_tapes(facts.tapes, answer.unit));
+    if (!facts.levels.empty())
+        add("levels.csv", "The height differences as booked",
+            exchange::write_levels(facts.levels, answer.unit));
+    if (!facts.level_runs.empty())
+        add("level-runs.csv", "The runs of levels as read",
+            exchange::write_level_runs(facts.level_runs, answer.unit));
+    if (answer.whole && (!answer.whole->runs.empty() || !answer.whole->loops.empty()))
+        add("record-levels.csv", "Each run of levels, each closure and what is allowed",
+            prove_levels_csv(*answer.whole));
+    return out;
 }
 
 }  // namespace layproof::acts

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <set>
 
 #include "acts/record_paper_internal.hpp"
 #include "acts/words_internal.hpp"
@@ -118,7 +119,7 @@ void add_whole_setups(const ProveAnswer& whole, Blocks& out) {
 }
 
 void add_whole_lines(const ProveAnswer& whole, const Figures& figures, Blocks& out) {
-    if (whole.lines.empty() && whole.loops.empty()) return;
+    if (whole.lines.empty()) return;
     out.push_back(Heading{2, "Tapes and levels", "lines", false});
     Table table;
     table.columns = {{"Kind", Align::left, false},
@@ -130,14 +131,80 @@ void add_whole_lines(const ProveAnswer& whole, const Figures& figures, Blocks& o
                      {"used", Align::left, false}};
     for (const ProveLine& line : whole.lines)
         table.rows.push_back(
-            {{words(line.kind), words(line.from), words(line.to),
+            {{words(line.by.empty() ? line.kind : line.by), words(line.from), words(line.to),
               words(figures.length(line.value_m)), words(figures.signed_small(line.residual_m)),
               words(fmt::format("{:.2f}", line.standardised)), words(line.used ? "yes" : "no")},
              ""});
-    if (!table.rows.empty()) out.push_back(std::move(table));
-    std::vector<std::string> loops;
-    for (const ProveLoop& loop : whole.loops) loops.push_back(loop.says);
-    if (!loops.empty()) out.push_back(record::Bullets{loops, false});
+    out.push_back(std::move(table));
+}
+
+void add_whole_runs(const ProveAnswer& whole, const Figures& figures, Blocks& out) {
+    if (whole.runs.empty()) return;
+    Table table;
+    table.caption =
+        "Runs of levels as read; length: of all sights; imbalance: lengths of the backsights less "
+        "those of the foresights.";
+    table.columns = {{"Run", Align::left, false},
+                     {"from", Align::left, false},
+                     {"to", Align::left, false},
+                     {"set-ups", Align::right, false},
+                     {figures.head("length"), Align::right, false},
+                     {figures.head("imbalance"), Align::right, false},
+                     {figures.head("rise"), Align::right, false},
+                     {figures.small_head("sd"), Align::right, false}};
+    for (const ProveRun& run : whole.runs) {
+        Row row;
+        row.cells = {words(run.run),
+                     words(run.points.front()),
+                     words(run.points.back()),
+                     words(std::to_string(run.turns)),
+                     words(figures.length(run.length_m)),
+                     words(figures.length(run.imbalance_m)),
+                     words(figures.length(run.rise_m)),
+                     words(figures.small(run.sd_m))};
+        std::vector<std::string> between(run.points.begin() + 1, run.points.end() - 1);
+        if (!between.empty()) row.under = fmt::format("Over {}.", listed(between, 24));
+        if (!run.intermediate.empty())
+            row.under += fmt::format("{}Read aside: {}.", row.under.empty() ? "" : " ",
+                                     listed(run.intermediate, 24));
+        table.rows.push_back(std::move(row));
+    }
+    out.push_back(std::move(table));
+}
+
+void add_whole_loops(const ProveAnswer& whole, const Figures& figures, Blocks& out) {
+    if (whole.loops.empty()) return;
+    Table table;
+    table.caption =
+        "Closures of levels: round loops, and between marks against their sheet heights.";
+    table.columns = {{"Loop, or marks", Align::left, true},
+                     {"set-ups", Align::right, false},
+                     {figures.small_head("closure"), Align::right, false},
+                     {figures.small_head("sd"), Align::right, false},
+                     {figures.small_head("allowed"), Align::right, false},
+                     {"", Align::left, false}};
+    std::set<std::string> rules;
+    for (const ProveLoop& loop : whole.loops) {
+        std::vector<std::string> by;
+        for (const ProveLoop::Member& member : loop.members)
+            if (std::find(by.begin(), by.end(), member.by) == by.end()) by.push_back(member.by);
+        Row row;
+        row.cells = {words(loop.is_tie ? loop.points.front() + " to " + loop.points.back()
+                                       : listed(loop.points, 24)),
+                     words(loop.turns ? std::to_string(*loop.turns) : std::string("-")),
+                     words(figures.signed_small(loop.closure_m)),
+                     words(figures.small(loop.sd_m)),
+                     words(figures.small(loop.allowed_m)),
+                     words(loop.fits ? "fits" : "does not fit")};
+        row.under = fmt::format("By {}.", listed(by, 12));
+        rules.insert(fmt::format("{} ({})", loop.rule, loop.source));
+        table.rows.push_back(std::move(row));
+    }
+    table.caption += " Allowed:";
+    for (const std::string& rule : rules)
+        table.caption += (rule == *rules.begin() ? " " : "; ") + rule;
+    table.caption += ".";
+    out.push_back(std::move(table));
 }
 
 }  // namespace
@@ -175,6 +242,8 @@ void add_whole(const RecordAnswer& answer, Blocks& out) {
     add_whole_causes(whole, out);
     add_whole_setups(whole, out);
     add_whole_lines(whole, figures, out);
+    add_whole_runs(whole, figures, out);
+    add_whole_loops(whole, figures, out);
 }
 
 }  // namespace layproof::acts::internal

@@ -108,6 +108,33 @@ void add_prove_setup_shapes(Records& out) {
                     {"sights", list(record("ProveSight"))}}});
 }
 
+void add_prove_level_shapes(Records& out) {
+    out.push_back({"ProveRun",
+                   {{"run", text()},
+                    {"points", list(text()), false, "named ones, in order"},
+                    {"intermediate", list(text())},
+                    {"setups", whole(), false, "of the level"},
+                    {"length", or_null(number()), false, "of all its sights"},
+                    {"imbalance", or_null(number()), false, "backsights less foresights"},
+                    {"rise", or_null(number()), false, "from its first point to its last"},
+                    {"sd_mm", or_null(number())}}});
+    out.push_back({"ProveLoopMember", {{"from", text()}, {"to", text()}, {"by", text()}}});
+    out.push_back({"ProveLoop",
+                   {{"kind", word({"loop", "between-marks"})},
+                    {"points", list(text())},
+                    {"closure_mm", or_null(number()), false,
+                     "levelled less 0, or less what the sheet heights differ by"},
+                    {"sd_mm", or_null(number())},
+                    {"length", or_null(number())},
+                    {"setups", or_null(whole()), false, "of the level"},
+                    {"allowed_mm", or_null(number())},
+                    {"rule", text(), false, "by which that is allowed"},
+                    {"source", text(), false, "of the rule"},
+                    {"fits", flag()},
+                    {"says", text()},
+                    {"members", list(record("ProveLoopMember"))}}});
+}
+
 }  // namespace
 
 void add_prove_shapes(Records& out) {
@@ -122,17 +149,14 @@ void add_prove_shapes(Records& out) {
                    {{"kind", word({"tape", "level"})},
                     {"from", text()},
                     {"to", text()},
+                    {"by", or_null(text()), false, "of a level: its run, or its file and line"},
                     {"value", or_null(number())},
+                    {"sd_mm", or_null(number())},
                     {"residual_mm", or_null(number())},
                     {"standardised", or_null(number())},
                     {"redundancy", or_null(number())},
                     {"used", flag()}}});
-    out.push_back({"ProveLoop",
-                   {{"points", list(text())},
-                    {"closure_mm", or_null(number())},
-                    {"sd_mm", or_null(number())},
-                    {"length", or_null(number())},
-                    {"says", text()}}});
+    add_prove_level_shapes(out);
     out.push_back({"ProveFit",
                    {{"says", text()},
                     {"statistic", or_null(number())},
@@ -165,7 +189,8 @@ void add_prove_shapes(Records& out) {
                     {"nothing_wrong", or_null(number())},
                     {"setups", list(record("ProveSetup"))},
                     {"lines", list(record("ProveLine"))},
-                    {"loops", list(record("ProveLoop"))},
+                    {"runs", list(record("ProveRun")), false, "of levels"},
+                    {"loops", list(record("ProveLoop")), false, "those that do not fit first"},
                     {"loose", list(text())},
                     {"fit", record("ProveFit")},
                     {"components", list(record("ProveComponent"))},

@@ -9,6 +9,7 @@
 #include <utility>
 
 #include "acts/job.hpp"
+#include "acts/levelled_internal.hpp"
 #include "acts/station_inputs_internal.hpp"
 #include "acts/vet_fits_internal.hpp"
 #include "acts/vet_words_internal.hpp"
@@ -83,7 +84,9 @@ public:
                            "no sheet of marks",
                            "at least one sheet (--marks) or a job that holds marks"};
         evidence_.tapes = request_.job_tapes;
-        evidence_.levels = request_.job_levels;
+        internal::Levelled levelled;
+        levelled.add(request_.job_levels);
+        for (const control::LevelRun& run : request_.job_runs) levelled.add(run);
         for (const Document& document : request_.tapes) {
             auto table = read<control::Tape>(document, std::nullopt, options_, answer_.notices,
                                              exchange::read_tapes);
@@ -91,11 +94,12 @@ public:
             evidence_.tapes.insert(evidence_.tapes.end(), table->rows.begin(), table->rows.end());
         }
         for (const Document& document : request_.levels) {
-            auto table = read<control::LevelRise>(document, std::nullopt, options_, answer_.notices,
-                                                  exchange::read_levels);
-            if (!table) return table.refusal();
-            evidence_.levels.insert(evidence_.levels.end(), table->rows.begin(), table->rows.end());
+            const auto done = levelled.add(document, options_);
+            if (!done) return done.refusal();
         }
+        evidence_.levels = levelled.rises();
+        answer_.notices.insert(answer_.notices.end(), levelled.notices().begin(),
+                               levelled.notices().end());
         if (auto refusal = sights()) return *std::move(refusal);
         units();
         return std::move(evidence_);
@@ -419,16 +423,6 @@ public:
         return out;
     }
 
-    template <class Fact>
-    std::vector<Fact> values(std::vector<job::Kept<Fact>> facts) const {
-        std::sort(facts.begin(), facts.end(),
-                  [](const auto& a, const auto& b) { return a.id < b.id; });
-        std::vector<Fact> out;
-        for (auto& kept : facts)
-            if (!is_aside(kept.id)) out.push_back(std::move(kept.value));
-        return out;
-    }
-
 private:
     control::MarkList named(const job::Source& source) const {
         control::MarkList list;
@@ -475,10 +469,6 @@ Result<Done> fill_from_job(const job::Job& job, const job::AsOf& as_of, VetReque
     if (!marks) return marks.refusal();
     auto drawn = job.all<job::DrawnMark>(as_of);
     if (!drawn) return drawn.refusal();
-    auto tapes = job.all<control::Tape>(as_of);
-    if (!tapes) return tapes.refusal();
-    auto levels = job.all<control::LevelRise>(as_of);
-    if (!levels) return levels.refusal();
     const auto documents = job.all<job::Document>(as_of);
     if (!documents) return documents.refusal();
     const auto aside = job.set_aside(as_of);
@@ -497,8 +487,12 @@ Result<Done> fill_from_job(const job::Job& job, const job::AsOf& as_of, VetReque
         list.is_drawing = true;
         request.job_lists.push_back(std::move(list));
     }
-    request.job_tapes = reading.values(std::move(*tapes));
-    request.job_levels = reading.values(std::move(*levels));
+    JobFacts measured;
+    const auto done = internal::add_measured(job, as_of, {aside->begin(), aside->end()}, measured);
+    if (!done) return done.refusal();
+    request.job_tapes = std::move(measured.tapes);
+    request.job_levels = std::move(measured.levels);
+    request.job_runs = std::move(measured.level_runs);
     if (request.site.crs.empty()) {
         auto site = site_of(job, as_of);
         if (!site) return site.refusal();

@@ -33,7 +33,8 @@ namespace layproof::acts {
 struct VetRequest {
     std::vector<exchange::Document> marks;     ///< sheets, the one to lay from first
     std::vector<exchange::Document> drawings;  ///< columns of marks or of points
-    std::vector<exchange::Document> tapes, levels;
+    std::vector<exchange::Document> tapes;
+    std::vector<exchange::Document> levels;  ///< height differences, or runs as read
     std::optional<exchange::Document> sights, setups, instrument;
     std::optional<exchange::Document> marks_map, sights_map, setups_map, points_map;
     std::optional<measure::LengthUnit> unit;
@@ -56,6 +57,7 @@ struct VetRequest {
     std::vector<control::MarkList> job_lists;
     std::vector<control::Tape> job_tapes;
     std::vector<control::LevelRise> job_levels;
+    std::vector<control::LevelRun> job_runs;
     std::optional<double> job_tolerance_plan_m, job_tolerance_height_m;
 };
 

@@ -222,8 +222,8 @@ void add_take(CLI::App& job, const Shared& options, int& status) {
     file("--points", options->points, "the points to be laid (CSV)");
     file("--instrument", options->instrument, "how well instrument and rod measure (TOML)");
     file("--grid", options->grid, "lines of the building grid (CSV, DXF or IFC)");
-    file("--tape", options->tapes, "tapes between marks, for vet (CSV)");
-    file("--levels", options->levels, "height differences between marks, for vet (CSV)");
+    file("--tape", options->tapes, "tapes between marks (CSV)");
+    file("--levels", options->levels, "height differences between marks, or runs as read (CSV)");
     file("--drawing", options->drawing, "positions of the marks on a drawing, for vet");
     file("--causes", options->causes, "how often and how large things go wrong (TOML)");
     file("--map-marks", options->map_marks, "column map of a foreign marks file (TOML)");

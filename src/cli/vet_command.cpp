@@ -140,7 +140,7 @@ void add_vet(CLI::App& app, int& status) {
     files("--drawing,--points", options->drawings,
           "positions of the marks on a drawing (CSV of marks or points)");
     files("--tape", options->tapes, "tapes between marks: from, to, distance (CSV)");
-    files("--levels", options->levels, "height differences: from, to, rise (CSV)");
+    files("--levels", options->levels, "height differences (from, to, rise) or runs as read (CSV)");
     file("--sights", options->sights, "sights of any set-ups (CSV)");
     file("--setups", options->setups, "kind of set-up, mark and instrument height (CSV)");
     file("--instrument", options->instrument, "how well instrument and rod measure (TOML)");

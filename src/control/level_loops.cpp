@@ -12,6 +12,7 @@ namespace layproof::control {
 namespace {
 
 constexpr double kPerRootKm_m = 0.012;
+constexpr double kLeast_m = 0.005;
 constexpr double kPerRootTurn_m = 0.005;
 constexpr double kManySds = 3.0;
 constexpr std::size_t kMostForBasis = 300;
@@ -240,8 +241,31 @@ LevelClosure closure_of(const Net& net, const std::vector<LevelLink>& links, Mem
     return out;
 }
 
+/// Where a run comes back to a point it passed.
+std::vector<Members> loops_of_runs(const Net& net, const std::vector<LevelLink>& links) {
+    std::vector<Members> out;
+    std::vector<std::size_t> way;  // links since the run began, or since it last closed
+    for (std::size_t k = 0; k < links.size(); ++k) {
+        const bool goes_on = !way.empty() && links[k].run >= 0 &&
+                             links[way.back()].run == links[k].run &&
+                             net.ends[way.back()].second == net.ends[k].first;
+        if (!goes_on) way.clear();
+        way.push_back(k);
+        if (links[k].run < 0) continue;
+        for (std::size_t first = way.size(); first-- > 0;) {
+            if (net.ends[way[first]].first != net.ends[k].second) continue;
+            Members members;
+            for (std::size_t i = first; i < way.size(); ++i) members.push_back({way[i], true});
+            if (members.size() > 1) out.push_back(std::move(members));
+            way.resize(first);
+            break;
+        }
+    }
+    return out;
+}
+
 void add_loops_of_part(const Net& net, const std::vector<std::size_t>& points, std::size_t wanted,
-                       std::vector<Members>& out) {
+                       const std::vector<Members>& own, std::vector<Members>& out) {
     std::vector<Candidate> candidates;
     if (points.size() <= kMostForBasis && wanted <= kMostForBasis)
         for (const std::size_t root : points) add_candidates(net, root, candidates);
@@ -258,6 +282,12 @@ void add_loops_of_part(const Net& net, const std::vector<std::size_t>& points, s
     });
     Independent held(net.ends.size());
     std::size_t found = 0;
+    for (const Members& members : own) {
+        if (net.part[net.ends[members.front().link].first] != net.part[points.front()]) continue;
+        if (!held.take(members)) continue;
+        out.push_back(members);
+        ++found;
+    }
     for (Candidate& one : candidates) {
         if (found == wanted) return;
         if (!held.take(one.members)) continue;
@@ -270,6 +300,7 @@ void add_loops_of_part(const Net& net, const std::vector<std::size_t>& points, s
 
 std::vector<LevelClosure> level_loops(const std::vector<LevelLink>& links) {
     const Net net(links);
+    const std::vector<Members> own = loops_of_runs(net, links);
     std::vector<Members> loops;
     for (std::size_t k = 0; k < links.size(); ++k)
         if (net.ends[k].first == net.ends[k].second) loops.push_back({{k, true}});
@@ -282,7 +313,7 @@ std::vector<LevelClosure> level_loops(const std::vector<LevelLink>& links) {
             ends += net.at[p].size();
         }
         const std::size_t wanted = ends / 2 + 1 - points.size();
-        if (wanted > 0) add_loops_of_part(net, points, wanted, loops);
+        if (wanted > 0) add_loops_of_part(net, points, wanted, own, loops);
     }
     std::vector<LevelClosure> out;
     for (Members& members : loops) out.push_back(closure_of(net, links, std::move(members)));
@@ -342,12 +373,14 @@ std::vector<LevelClosure> level_ties(const std::vector<LevelLink>& links,
 
 AllowedClosure allowed_closure(const LevelClosure& closure) {
     if (closure.length_m && *closure.length_m > 0.0)
-        return {kPerRootKm_m * std::sqrt(*closure.length_m / 1000.0),
-                "12 mm x root of km, common practice (third order of 1984, from memory)"};
+        return {std::max(kPerRootKm_m * std::sqrt(*closure.length_m / 1000.0), kLeast_m),
+                "12 mm x root of km, at least 5 mm",
+                "common practice: third order of the US federal standards of 1984, bench levels "
+                "between marks of a site (BS 5606), both from memory"};
     if (closure.turns && *closure.turns > 0)
         return {kPerRootTurn_m * std::sqrt(static_cast<double>(*closure.turns)),
-                "5 mm x root of set-ups, common practice, no source"};
-    return {kManySds * closure.sd_m, "3 standard deviations, no source"};
+                "5 mm x root of set-ups", "common practice on building sites, no source"};
+    return {kManySds * closure.sd_m, "3 standard deviations", "no source"};
 }
 
 }  // namespace layproof::control

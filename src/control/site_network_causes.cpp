@@ -44,7 +44,7 @@ public:
         order_sights();
         suspect_marks();
         if (!options_.only_movement) {
-            suspect_levels();
+            suspect_lines();
             suspect_sights();
             suspect_setups();
         }
@@ -232,24 +232,31 @@ private:
         }
     }
 
-    /// One that nothing else checks has no redundancy.
-    void suspect_levels() {
-        constexpr double kLeastRedundancy = 1e-3;
+    void suspect_lines() {
         for (std::size_t i = 0; i < network_.levels.size(); ++i) {
-            const int block = columns_->block_of_level[i];
-            if (block < 0 || network_.levels[i].redundancy < kLeastRedundancy) continue;
             NetworkSuspect who{Cause::rod_height_wrong};
             who.level = static_cast<int>(i);
-            Suspect one;
-            one.columns = 1;
-            one.log_odds = std::log(kMisreadOdds);
-            one.group = next_group_++;
-            for (const double size : kMisreadSizes_m)
-                one.sizes.push_back(VectorXd::Constant(1, size));
-            columns_->rows.push_back({{block, columns_->blocks[index_at(block)].whitener}});
-            columns_->suspects.push_back(std::move(one));
-            out_.suspects.push_back(who);
+            suspect_line(network_.levels[i], columns_->block_of_level[i], who);
         }
+        for (std::size_t i = 0; i < network_.tapes.size(); ++i) {
+            NetworkSuspect who{Cause::gross_distance};
+            who.tape = static_cast<int>(i);
+            suspect_line(network_.tapes[i], columns_->block_of_tape[i], who);
+        }
+    }
+
+    /// One that nothing else checks has no redundancy.
+    void suspect_line(const NetworkLine& line, int block, const NetworkSuspect& who) {
+        constexpr double kLeastRedundancy = 1e-3;
+        if (block < 0 || line.redundancy < kLeastRedundancy) return;
+        Suspect one;
+        one.columns = 1;
+        one.log_odds = std::log(kMisreadOdds);
+        one.group = next_group_++;
+        for (const double size : kMisreadSizes_m) one.sizes.push_back(VectorXd::Constant(1, size));
+        columns_->rows.push_back({{block, columns_->blocks[index_at(block)].whitener}});
+        columns_->suspects.push_back(std::move(one));
+        out_.suspects.push_back(who);
     }
 
     void suspect_setups() {

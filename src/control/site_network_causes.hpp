@@ -10,8 +10,9 @@
 //   rod-height-wrong-on-all, prism-constant-wrong, distance-scale-wrong, vertical-index-wrong
 //                         one set-up
 //   tripod-disturbed      one set-up, between two sights
-//   a level misread       one levelled difference that something else checks; not of the table:
-//                         odds and sizes kMisread…; its `cause` is that of a rod height
+//   a tape or level wrong one taped or levelled difference that something else checks: a tape or
+//                         rod misread. Not of the table: odds and sizes kMisread…; its `cause` is
+//                         then that of a distance or of a rod height
 // A frequency of the causes table is a chance per set-up, shared among its subjects, taken as odds
 // against "nothing wrong" there; that a mark moved later shares the same odds among its gaps.
 // Exchanged names are found by the screening of the network (they land metres away), not here.
@@ -33,8 +34,8 @@
 
 namespace layproof::control {
 
-/// A rod misread somewhere in a levelled difference: chance and standard deviations (engineering
-/// judgement, no source): from a wrong centimetre to a wrong metre.
+/// A tape or rod misread: chance and standard deviations (engineering judgement, no source), from a
+/// wrong centimetre to a wrong metre.
 inline constexpr double kMisreadOdds = 0.01;
 inline constexpr double kMisreadSizes_m[] = {0.02, 0.1, 0.5};
 
@@ -45,7 +46,9 @@ struct NetworkSuspect {
     int sight = -1;         ///< into SiteNetwork::sights
     int after_sight = -1;   ///< it happened after this sight; −1: before the first
     int before_sight = -1;  ///< and before this one
-    int level = -1;         ///< into SiteNetwork::levels: that one is misread; the rest is −1
+    // Then the rest is −1:
+    int level = -1;  ///< into SiteNetwork::levels: that one is wrong
+    int tape = -1;   ///< into SiteNetwork::tapes
 };
 
 struct NetworkExplanation {

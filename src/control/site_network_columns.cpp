@@ -28,9 +28,8 @@ public:
             out_.block_of_given_plan[p] = add(form_.given_plan[p]);
             out_.block_of_given_height[p] = add(form_.given_height[p]);
         }
-        out_.block_of_level.assign(network_.levels.size(), -1);
-        for (std::size_t i = 0; i < network_.levels.size(); ++i)
-            if (network_.levels[i].used) out_.block_of_level[i] = add(form_.levels[i]);
+        out_.block_of_level = add_lines(network_.levels, form_.levels);
+        out_.block_of_tape = add_lines(network_.tapes, form_.tapes);
         for (std::size_t p = 0; p < network_.points.size(); ++p)
             if (out_.leaf_block[p] >= 0)
                 out_.leaf_block[p] =
@@ -95,6 +94,14 @@ private:
 
     void covariance_of_core() {
         out_.core_covariance = form_.analysis->joint_covariance(core_blocks_);
+    }
+
+    std::vector<int> add_lines(const std::vector<NetworkLine>& lines,
+                               const std::vector<adjust::ObservationId>& ids) {
+        std::vector<int> out(lines.size(), -1);
+        for (std::size_t i = 0; i < lines.size(); ++i)
+            if (lines[i].used) out[i] = add(ids[i]);
+        return out;
     }
 
     int add(adjust::ObservationId id) {

@@ -30,7 +30,7 @@ struct NetworkColumns {
     std::vector<WhiteBlock> blocks;
     std::vector<int> block_of_sight;                              ///< −1: none
     std::vector<int> block_of_given_plan, block_of_given_height;  ///< per point
-    std::vector<int> block_of_level;                              ///< −1: not used
+    std::vector<int> block_of_level, block_of_tape;               ///< −1: not used
     // The core: all that more than one sight speaks about.
     std::vector<int> core_at;  ///< per parameter block; −1: not in it
     int core_size = 0;

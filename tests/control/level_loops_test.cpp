@@ -195,9 +195,9 @@ TEST(level_loops, are_the_shortest_there_are) {
 }
 
 TEST(level_loops, there_and_back_and_a_run_on_itself_are_loops) {
-    std::vector<LevelLink> links{{"A", "B", 1.002, 0.001, 400.0, 6},
-                                 {"B", "A", -1.000, 0.001, 420.0, 7},
-                                 {"C", "C", 0.003, 0.002, {}, 4}};
+    std::vector<LevelLink> links{{"A", "B", 1.002, 0.001, 400.0, 6, -1},
+                                 {"B", "A", -1.000, 0.001, 420.0, 7, -1},
+                                 {"C", "C", 0.003, 0.002, {}, 4, -1}};
     const auto loops = level_loops(links);
     ASSERT_EQ(loops.size(), 2U);
     EXPECT_NEAR(loops[0].closure_m, 0.003, 1e-12);
@@ -207,9 +207,30 @@ TEST(level_loops, there_and_back_and_a_run_on_itself_are_loops) {
     EXPECT_NEAR(*loops[1].length_m, 820.0, 1e-12);
     EXPECT_EQ(*loops[1].turns, 13);
     EXPECT_NEAR(allowed_closure(loops[1]).amount_m, 0.012 * std::sqrt(0.82), 1e-12);
-    links = {{"A", "B", 1.0, 0.003, {}, {}}, {"B", "A", -1.01, 0.004, {}, 2}};
+    links = {{"A", "B", 1.0, 0.003, {}, {}, -1}, {"B", "A", -1.01, 0.004, {}, 2, -1}};
     const auto plain = level_loops(links);
     EXPECT_NEAR(allowed_closure(plain.at(0)).amount_m, 0.015, 1e-12);
+}
+
+TEST(level_loops, what_a_run_closes_by_itself_is_taken_first) {
+    // Run 0 goes round A, B, C, D and home; run 1 crosses from B to D and is 0.03 wrong.
+    std::vector<LevelLink> links{{"A", "B", 1.0, 0.001, 100.0, 1, 0},
+                                 {"B", "C", 1.0, 0.001, 100.0, 1, 0},
+                                 {"C", "D", -1.0, 0.001, 100.0, 1, 0},
+                                 {"D", "A", -1.001, 0.001, 100.0, 1, 0},
+                                 {"B", "D", 0.03, 0.001, 100.0, 1, 1}};
+    const auto loops = level_loops(links);
+    ASSERT_EQ(loops.size(), 2U);
+    EXPECT_EQ(loops[0].members.size(), 4U);
+    EXPECT_NEAR(loops[0].closure_m, -0.001, 1e-12);
+    EXPECT_EQ(loops[1].members.size(), 3U);
+    EXPECT_GT(std::abs(loops[1].closure_m), 0.028);
+    EXPECT_EQ(allowed_closure(loops[1]).amount_m, 0.012 * std::sqrt(0.3));
+    // The rule by length is no use on short ways: never below 5 mm.
+    links.resize(1);
+    links.push_back({"B", "A", -1.0, 0.001, 20.0, 1, 0});
+    links[0].length_m = 20.0;
+    EXPECT_EQ(allowed_closure(level_loops(links).at(0)).amount_m, 0.005);
 }
 
 TEST(level_loops, large_nets_fall_back_on_one_tree_and_stay_independent) {
@@ -221,10 +242,10 @@ TEST(level_loops, large_nets_fall_back_on_one_tree_and_stay_independent) {
 }
 
 TEST(level_ties, marks_of_each_part_are_tied_and_unknown_heights_left_out) {
-    std::vector<LevelLink> links{{"A", "P", 0.5, 0.001, {}, 1},
-                                 {"P", "B", 0.5, 0.001, {}, 1},
-                                 {"B", "C", 1.0, 0.001, {}, 1},
-                                 {"D", "E", 2.0, 0.001, {}, 1}};
+    std::vector<LevelLink> links{{"A", "P", 0.5, 0.001, {}, 1, -1},
+                                 {"P", "B", 0.5, 0.001, {}, 1, -1},
+                                 {"B", "C", 1.0, 0.001, {}, 1, -1},
+                                 {"D", "E", 2.0, 0.001, {}, 1, -1}};
     std::vector<frame::Mark> marks;
     for (const auto& [name, height] :
          {std::pair{"A", 10.0}, {"B", 11.003}, {"C", 12.0}, {"D", 5.0}}) {
