@@ -1010,19 +1010,55 @@ export interface ProveLine {
     kind: "tape" | "level";
     from: string;
     to: string;
+    /** of a level: its run, or its file and line */
+    by: string | null;
     value: number | null;
+    sd_mm: number | null;
     residual_mm: number | null;
     standardised: number | null;
     redundancy: number | null;
     used: boolean;
 }
 
-export interface ProveLoop {
+export interface ProveRun {
+    run: string;
+    /** named ones, in order */
     points: string[];
+    intermediate: string[];
+    /** of the level */
+    setups: number;
+    /** of all its sights */
+    length: number | null;
+    /** backsights less foresights */
+    imbalance: number | null;
+    /** from its first point to its last */
+    rise: number | null;
+    sd_mm: number | null;
+}
+
+export interface ProveLoopMember {
+    from: string;
+    to: string;
+    by: string;
+}
+
+export interface ProveLoop {
+    kind: "loop" | "between-marks";
+    points: string[];
+    /** levelled less 0, or less what the sheet heights differ by */
     closure_mm: number | null;
     sd_mm: number | null;
     length: number | null;
+    /** of the level */
+    setups: number | null;
+    allowed_mm: number | null;
+    /** by which that is allowed */
+    rule: string;
+    /** of the rule */
+    source: string;
+    fits: boolean;
     says: string;
+    members: ProveLoopMember[];
 }
 
 export interface ProveFit {
@@ -1063,6 +1099,9 @@ export interface ProveAnswer {
     nothing_wrong: number | null;
     setups: ProveSetup[];
     lines: ProveLine[];
+    /** of levels */
+    runs: ProveRun[];
+    /** those that do not fit first */
     loops: ProveLoop[];
     loose: string[];
     fit: ProveFit;
