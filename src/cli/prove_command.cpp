@@ -3,6 +3,7 @@
 #include <CLI/CLI.hpp>
 #include <memory>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "acts/prove.hpp"
@@ -22,10 +23,13 @@ struct Options : SiteOptions {
 };
 
 std::vector<OutputFile> files_of(const acts::ProveAnswer& answer) {
-    return {{"prove.json", acts::to_json(answer)},
-            {"prove.txt", acts::to_text(answer)},
-            {"prove.csv", acts::prove_points_csv(answer)},
-            {"prove.svg", acts::to_svg(answer)}};
+    std::vector<OutputFile> out{{"prove.json", acts::to_json(answer)},
+                                {"prove.txt", acts::to_text(answer)},
+                                {"prove.csv", acts::prove_points_csv(answer)},
+                                {"prove.svg", acts::to_svg(answer)}};
+    if (std::string levels = acts::prove_levels_csv(answer); !levels.empty())
+        out.push_back({"prove-levels.csv", std::move(levels)});
+    return out;
 }
 
 bool read_documents(const std::vector<std::string>& paths,
@@ -79,7 +83,9 @@ void add_prove(CLI::App& app, int& status) {
         ->type_name("FILE");
     command->add_option("--tape", options->tapes, "tapes between points: from, to, distance (CSV)")
         ->type_name("FILE");
-    command->add_option("--levels", options->levels, "height differences: from, to, rise (CSV)")
+    command
+        ->add_option("--levels", options->levels,
+                     "height differences (from, to, rise) or runs as read (CSV)")
         ->type_name("FILE");
     command
         ->add_option("--from", options->from,

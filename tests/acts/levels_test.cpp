@@ -148,9 +148,12 @@ TEST(prove_levels, planted_misread_rod_is_found_named_and_sized) {
             int off = 0;
             for (const ProveLoop& loop : answer.loops) off += loop.fits ? 0 : 1;
             EXPECT_EQ(off, 2) << "the loop, and the tie over that leg";
+            // It pulls what stands beside it, as any reading does, until it is put right.
             for (const ProveMark& mark : answer.marks)
                 if (mark.adjusted_height_m) {
-                    EXPECT_NEAR(*mark.adjusted_height_m, *mark.height_m, 0.030) << mark.name;
+                    EXPECT_NEAR(*mark.adjusted_height_m, *mark.height_m,
+                                0.006 + 0.1 * std::abs(planted.amount_m))
+                        << mark.name;
                 }
         }
 }
@@ -203,7 +206,8 @@ TEST(vet_levels, run_is_evidence_for_the_heights_of_the_control) {
     const auto levelled = expect_value(run_vet(request));
     ASSERT_EQ(levelled.figures.marks.size(), 6U);
     for (std::size_t m = 0; m < 6; ++m)
-        EXPECT_GT(levelled.figures.marks[m].measured, plain.figures.marks[m].measured);
+        EXPECT_GT(levelled.figures.marks[m].measured_height,
+                  plain.figures.marks[m].measured_height);
 }
 
 class job_levels : public job::JobTest {
@@ -292,7 +296,8 @@ TEST_F(job_levels, control_of_the_record_is_vetted_with_them) {
     const VetAnswer vetted = expect_value(run_vet(request));
     ASSERT_TRUE(answer.control);
     for (std::size_t m = 0; m < 6; ++m)
-        EXPECT_EQ(answer.control->figures.marks[m].measured, vetted.figures.marks[m].measured);
+        EXPECT_EQ(answer.control->figures.marks[m].measured_height,
+                  vetted.figures.marks[m].measured_height);
 }
 
 TEST_F(job_levels, book_that_grew_brings_its_earlier_run_once) {
