@@ -30,6 +30,8 @@ constexpr double kMostTrialPlaces = 600.0;
 /// Where a new mark is tried.
 constexpr double kMostSpots = 70.0;
 constexpr double kLeastSpotStep_m = 2.0;
+/// Of the spots tried roughly, and of those around the best, so many are tried again.
+constexpr std::size_t kFinalists = 4;
 constexpr double kBetterShare = 0.5;
 /// Tolerances tried in place of the wanted ones.
 constexpr std::array kWider{1.25, 1.5, 1.75, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0};
@@ -85,7 +87,8 @@ private:
     void look_at_marks();
     void look_at_tolerance();
     std::vector<Vector2d> spots() const;
-    std::optional<Vector2d> best_spot(const std::vector<Vector2d>& at) const;
+    std::vector<Vector2d> best_spots(const std::vector<Vector2d>& at) const;
+    std::size_t counted_with_mark(const Vector2d& at, const Places& places) const;
     plan::ControlMark mark_at(const Vector2d& at) const;
     bool may_be_marked(const Vector2d& at) const;
     std::vector<station::LayTarget> wider(double times) const;
@@ -206,9 +209,14 @@ std::vector<Vector2d> Advisor::spots() const {
     return out;
 }
 
-/// The spot at which a mark adds most to what is counted from some places; of equal ones the one
-/// that the most places gain by.
-std::optional<Vector2d> Advisor::best_spot(const std::vector<Vector2d>& at) const {
+/// The spots at which a mark adds most to what is counted from some places, the best first; of
+/// equal ones that by which more is proven on average.
+std::vector<Vector2d> Advisor::best_spots(const std::vector<Vector2d>& at) const {
+    struct Tried {
+        std::size_t counted = 0;
+        double more = 0.0;
+        std::size_t spot = 0;
+    };
     const Places places = places_of(map_, kMostMarkPlaces);
     std::vector<plan::ControlMark> marks = scene_.site->marks();
     const std::size_t given = marks.size();
@@ -225,13 +233,12 @@ std::optional<Vector2d> Advisor::best_spot(const std::vector<Vector2d>& at) cons
         count_into(answer, scene_.request.counts_from, now);
         here_now.push_back(answer.expected);
     }
-    std::size_t most = 0;
-    double best_more = 0.0;
-    std::optional<Vector2d> best;
+    std::vector<Tried> tried;
     for (std::size_t m = given; m < marks.size(); ++m) {
         may_use[m] = 1;
         Bits with = now;
-        double more = 0.0;
+        Tried here_tried;
+        here_tried.spot = m - given;
         const Vector3d prism = marks[m].at_m + Vector3d(0.0, 0.0, scene_.crew.mark_rod_m);
         for (std::size_t k = 0; k < places.list.size(); ++k) {
             const Vector2d here = map_.at(places.list[k]);
@@ -241,39 +248,64 @@ std::optional<Vector2d> Advisor::best_spot(const std::vector<Vector2d>& at) cons
                 continue;
             surveyor.ask(here, answer, may_use);
             count_into(answer, scene_.request.counts_from, with);
-            more += answer.expected - here_now[k];
+            here_tried.more += answer.expected - here_now[k];
         }
         may_use[m] = 0;
-        const std::size_t then = number_of(with);
-        if (then < most || (then == most && more <= best_more)) continue;
-        most = then;
-        best_more = more;
-        best = at[m - given];
+        here_tried.counted = number_of(with);
+        tried.push_back(here_tried);
     }
-    return best;
+    std::stable_sort(tried.begin(), tried.end(), [](const Tried& a, const Tried& b) {
+        return a.counted > b.counted || (a.counted == b.counted && a.more > b.more);
+    });
+    std::vector<Vector2d> out;
+    for (const Tried& t : tried) out.push_back(at[t.spot]);
+    return out;
+}
+
+/// As the plan made again would: with the random numbers of that many marks.
+std::size_t Advisor::counted_with_mark(const Vector2d& at, const Places& places) const {
+    std::vector<plan::ControlMark> marks = scene_.site->marks();
+    marks.push_back(mark_at(at));
+    const auto site = scene_.other_site(scene_.crew, std::move(marks));
+    return counted_with(*site, places);
 }
 
 void Advisor::look_at_marks() {
     const Vector2d size = scene_.high_m - scene_.low_m;
     spot_step_m_ =
         std::max(kLeastSpotStep_m, std::sqrt(std::max(size.x() * size.y(), 1.0) / kMostSpots));
-    const auto coarse = best_spot(spots());
-    if (!coarse) return;
+    const std::vector<Vector2d> coarse = best_spots(spots());
+    if (coarse.empty()) return;
     // Once more around the best one.
-    std::vector<Vector2d> around{*coarse};
+    std::vector<Vector2d> around;
     for (const double east : {-0.5, 0.0, 0.5})
         for (const double north : {-0.5, 0.0, 0.5}) {
-            const Vector2d at = *coarse + spot_step_m_ * Vector2d(east, north);
+            const Vector2d at = coarse.front() + spot_step_m_ * Vector2d(east, north);
             if ((east != 0.0 || north != 0.0) && may_be_marked(at)) around.push_back(at);
         }
-    // The mark stands where its printed coordinates say.
+    std::vector<Vector2d> finalists(
+        coarse.begin(),
+        coarse.begin() + static_cast<std::ptrdiff_t>(std::min(coarse.size(), kFinalists)));
+    if (!around.empty()) {
+        const std::vector<Vector2d> fine = best_spots(around);
+        finalists.insert(
+            finalists.end(), fine.begin(),
+            fine.begin() + static_cast<std::ptrdiff_t>(std::min(fine.size(), kFinalists)));
+    }
+    const Places trial = places_of(map_, kMostTrialPlaces);
     const double metres = measure::metres_per(scene_.unit);
-    Vector2d at = best_spot(around).value_or(*coarse);
-    for (double& c : at) c = std::round(c / metres * 100.0) / 100.0 * metres;
-    std::vector<plan::ControlMark> marks = scene_.site->marks();
-    marks.push_back(mark_at(at));
-    const auto site = scene_.other_site(scene_.crew, std::move(marks));
-    const std::size_t then = counted_with(*site, places_);
+    Vector2d at = coarse.front();
+    std::size_t most = 0;
+    for (Vector2d spot : finalists) {
+        // The mark stands where its printed coordinates say.
+        for (double& c : spot) c = std::round(c / metres * 100.0) / 100.0 * metres;
+        const std::size_t counted = counted_with_mark(spot, trial);
+        if (counted <= most) continue;
+        most = counted;
+        at = spot;
+    }
+    if (most == 0) return;
+    const std::size_t then = counted_with_mark(at, places_);
     if (then <= now_) return;
     PlanAdvice advice;
     advice.aid = "new-mark";
