@@ -15,10 +15,11 @@ constexpr std::size_t kMostTold = 6;
 
 /// What to do at a set-up, so that the sheet can be carried alone.
 std::string told_on_sheet(const PlanSetup& s, const measure::LengthStyle& style) {
-    std::string out =
-        fmt::format("{}{}  {}, {}: sight {}", s.name, s.near.empty() ? "" : "  " + s.near + ",",
-                    measure::format_length(s.east_m, style),
-                    measure::format_length(s.north_m, style), internal::listed(s.marks, 8));
+    const std::string at = fmt::format("{}, {}", measure::format_length(s.east_m, style),
+                                       measure::format_length(s.north_m, style));
+    std::string out = fmt::format("{}: {}; sight {}", s.name,
+                                  s.near.empty() ? at : fmt::format("{} ({})", s.near, at),
+                                  internal::listed(s.marks, 8));
     if (!s.check.empty()) out += fmt::format("; check {}", s.check);
     if (s.alternate)
         out +=
