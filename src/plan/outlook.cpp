@@ -5,7 +5,6 @@
 #include <algorithm>
 #include <cmath>
 
-#include "base/random.hpp"
 #include "measure/sight_model.hpp"
 
 namespace layproof::plan {
@@ -30,25 +29,6 @@ constexpr double kOpenPivot = 1e-12;
 constexpr double kSmallestBelief = 2e-4;
 
 }  // namespace
-
-Draws::Draws(int count, int marks, std::uint64_t seed) : count_(count), marks_(marks) {
-    Random random(seed);
-    z_.reserve(static_cast<std::size_t>(count * marks));
-    for (int i = 0; i < count * marks; ++i) {
-        const double x = random.normal();
-        const double y = random.normal();
-        z_.emplace_back(x, y, random.normal());
-    }
-}
-
-std::vector<PlanPoint> plan_points(const std::vector<station::LayTarget>& targets) {
-    std::vector<PlanPoint> out;
-    out.reserve(targets.size());
-    for (const station::LayTarget& t : targets)
-        out.push_back({t.east_m, t.north_m, t.height_m.value_or(0.0), t.tolerance_plan_m,
-                       t.tolerance_height_m.value_or(-1.0), t.height_m.has_value()});
-    return out;
-}
 
 void SetupOutlook::stand(const Vector3d& axes, const std::vector<ControlMark>& all,
                          std::span<const int> marks, const Crew& crew) {
@@ -86,6 +66,7 @@ void SetupOutlook::stand(const Vector3d& axes, const std::vector<ControlMark>& a
         by_reading.col(2) = s.along;
         Matrix3d covariance = by_reading * reading * by_reading.transpose();
         covariance.diagonal() += mark.sd_m.cwiseAbs2();
+        s.covariance = covariance;
         s.variance = 0.5 * (covariance(0, 0) + covariance(1, 1));
         s.a.setZero();
         s.a(0, 0) = s.a(1, 1) = -1.0;
@@ -306,14 +287,22 @@ void SetupOutlook::weigh_exchanges(const Crew& crew) {
         }
 }
 
-SetupOutlook::Left SetupOutlook::left_over(const Draws& draws, int draw) const {
-    Left out;
-    Vector4d pose = Vector4d::Zero();
+SetupOutlook::Left SetupOutlook::left_over(const Draws& draws, int draw, bool of_all) const {
+    std::array<Vector3d, kMostControl> weighted;
     for (int i = 0; i < count_; ++i) {
         const Spot& s = spots_[static_cast<std::size_t>(i)];
-        out.v[static_cast<std::size_t>(i)] = s.whiten * draws.at(draw, s.mark);
-        pose += s.a.transpose() * out.v[static_cast<std::size_t>(i)];
+        weighted[static_cast<std::size_t>(i)] = s.whiten * draws.at(draw, of_all ? s.mark : i);
     }
+    return left_over(weighted);
+}
+
+/// What remains of W·misfits when the pose has followed them: M·misfits.
+SetupOutlook::Left SetupOutlook::left_over(std::array<Vector3d, kMostControl> weighted) const {
+    Left out{weighted};
+    Vector4d pose = Vector4d::Zero();
+    for (int i = 0; i < count_; ++i)
+        pose += spots_[static_cast<std::size_t>(i)].a.transpose() *
+                weighted[static_cast<std::size_t>(i)];
     pose = q_ * pose;
     for (int i = 0; i < count_; ++i)
         out.v[static_cast<std::size_t>(i)] -= spots_[static_cast<std::size_t>(i)].wa * pose;
@@ -325,12 +314,12 @@ SetupOutlook::Sums SetupOutlook::weigh(const Left& left) const {
     for (auto& m : out.after_square) m.setZero();
     out.nothing = nothing_prior_;
     out.elsewhere = elsewhere_;
-    std::array<std::array<double, 8>, kMostControl> plan{};
-    std::array<std::array<double, 8>, kMostControl> height{};
-    std::array<std::array<double, 4>, kMostControl> after{};
-    std::array<std::array<double, 8>, 5> all{};
-    std::array<Vector3d, kMostControl> behind;
-    std::array<double, 5> g{};
+    auto& plan = out.plan_each;
+    auto& height = out.height_each;
+    auto& after = out.after_each;
+    auto& all = out.on_all_each;
+    auto& behind = out.behind;
+    auto& g = out.on_all_left;
     double singles = 0.0;
     Vector3d sum = Vector3d::Zero();
     for (int i = count_ - 1; i >= 0; --i) {
@@ -375,8 +364,11 @@ SetupOutlook::Sums SetupOutlook::weigh(const Left& left) const {
         const auto at = static_cast<std::size_t>(i);
         const Vector3d& v = left.v[at];
         for (std::size_t k = 0; k < static_cast<std::size_t>(plan_sizes_); ++k) {
-            const double w = plan[at][k];
-            if (w < least) continue;
+            double& w = plan[at][k];
+            if (w < least) {
+                w = 0.0;
+                continue;
+            }
             const PlanFit& f = plan_[at][k];
             const double mx = f.c00 * v.x() + f.c01 * v.y();
             const double my = f.c01 * v.x() + f.c11 * v.y();
@@ -386,15 +378,21 @@ SetupOutlook::Sums SetupOutlook::weigh(const Left& left) const {
             out.plan_square[at][2] += w * (f.c11 + my * my);
         }
         for (std::size_t k = 0; k < static_cast<std::size_t>(height_sizes_); ++k) {
-            const double w = height[at][k];
-            if (w < least) continue;
+            double& w = height[at][k];
+            if (w < least) {
+                w = 0.0;
+                continue;
+            }
             const double mean = height_[at][k].c * v.z();
             out.height[at] += w;
             out.height_square[at] += w * (height_[at][k].c + mean * mean);
         }
         for (std::size_t k = 0; i > 0 && k < static_cast<std::size_t>(after_sizes_); ++k) {
-            const double w = after[at][k];
-            if (w < least) continue;
+            double& w = after[at][k];
+            if (w < least) {
+                w = 0.0;
+                continue;
+            }
             const Vector3d mean = after_[at][k].c * behind[at];
             out.after[at] += w;
             out.after_square[at] += w * (after_[at][k].c + mean * mean.transpose());
@@ -405,8 +403,11 @@ SetupOutlook::Sums SetupOutlook::weigh(const Left& left) const {
         const auto at = static_cast<std::size_t>(o);
         const OnAll& one = on_all_[at];
         for (std::size_t k = 0; k < std::min<std::size_t>(one.sizes.size(), 8); ++k) {
-            const double w = all[at][k];
-            if (w < least) continue;
+            double& w = all[at][k];
+            if (w < least) {
+                w = 0.0;
+                continue;
+            }
             const double mean = one.sizes[k].c * g[at];
             out.on_all[at] += w;
             out.on_all_square[at] += w * (one.sizes[k].c + mean * mean);
@@ -416,75 +417,23 @@ SetupOutlook::Sums SetupOutlook::weigh(const Left& left) const {
     return out;
 }
 
-/// The geometry of laying one point, and the covariance of the laying sight itself, along and
-/// across the sight (closed form of station::lay_model).
-struct SetupOutlook::Spread {
-    double ax, ay, plan, slope, sz, cz, rise;
-    double along, across, up;
-};
-
-SetupOutlook::Spread SetupOutlook::own_of(const PlanPoint& point) const {
-    const measure::Instrument& instrument = crew_->instrument;
-    Spread o{};
-    const double dx = point.east_m - axes_.x();
-    const double dy = point.north_m - axes_.y();
-    const double d = std::sqrt(dx * dx + dy * dy);
-    o.plan = std::max(d, kShortestSight_m);
-    o.ax = d > 0.0 ? dx / d : 0.0;
-    o.ay = d > 0.0 ? dy / d : 1.0;
-    o.rise = has_height_ && point.has_height ? point.height_m + crew_->lay_rod_m - axes_.z() : 0.0;
-    o.slope = std::sqrt(o.plan * o.plan + o.rise * o.rise);
-    o.sz = o.plan / o.slope;
-    o.cz = o.rise / o.slope;
-    const auto square = [](double x) { return x * x; };
-    const double angle = square(instrument.angle_sd_rad);
-    const double distance =
-        square(instrument.distance_sd_m) + square(instrument.distance_ppm * 1e-6 * o.slope);
-    const double rod = square(crew_->lay_rod_m * instrument.bubble_rad) +
-                       square(instrument.centring_m) + square(instrument.marking_m);
-    const double tape =
-        square(instrument.height_tape_m) +
-        square(o.plan * o.plan / (2.0 * measure::kEarthRadius_m) * instrument.refraction_k_sd);
-    o.across = rod + o.plan * o.plan * angle;
-    o.along = rod + o.rise * o.rise * angle + o.sz * o.sz * distance;
-    o.up = tape + o.plan * o.plan * angle + o.cz * o.cz * distance;
-    return o;
-}
-
-double SetupOutlook::probability(const PlanPoint& point, const Matrix4d& pose, const Column* column,
-                                 double square, const WithinTable& table, const Spread& o) const {
-    const double rx = o.ay;
-    const double ry = -o.ax;
-    const double pa_x = pose(0, 0) * o.ax + pose(0, 1) * o.ay;
-    const double pa_y = pose(1, 0) * o.ax + pose(1, 1) * o.ay;
-    const double pr_x = pose(0, 0) * rx + pose(0, 1) * ry;
-    const double pr_y = pose(1, 0) * rx + pose(1, 1) * ry;
-    const double o_a = pose(0, 2) * o.ax + pose(1, 2) * o.ay;
-    const double o_r = pose(0, 2) * rx + pose(1, 2) * ry;
-    double aa = o.along + o.ax * pa_x + o.ay * pa_y;
-    double rr =
-        o.across + rx * pr_x + ry * pr_y + 2.0 * o.plan * o_r + o.plan * o.plan * pose(2, 2);
-    double ar = rx * pa_x + ry * pa_y + o.plan * o_a;
-    double hh = o.up + pose(3, 3);
-    if (column != nullptr) {
-        // −(∂p/∂state) of station/state.hpp, along, across and up.
-        const Column& u = *column;
-        const double tilt_a = u[kTiltEast] * o.ax + u[kTiltNorth] * o.ay;
-        const double tilt_r = u[kTiltEast] * rx + u[kTiltNorth] * ry;
-        const double a = -(o.ax * u[0] + o.ay * u[1]) + o.sz * u[kPrism] + o.plan * u[kScale] -
-                         o.rise * tilt_a + o.rise * u[kIndex];
-        const double r = -(rx * u[0] + ry * u[1] + o.plan * u[2]) - o.rise * tilt_r;
-        const double h =
-            -u[3] + o.cz * u[kPrism] + o.rise * u[kScale] + o.plan * tilt_a - o.plan * u[kIndex];
-        aa += square * a * a;
-        rr += square * r * r;
-        ar += square * a * r;
-        hh += square * h * h;
-    }
-    double p = table.circle(aa, rr, ar, point.tolerance_plan_m);
-    if (has_height_ && point.has_height && point.tolerance_height_m >= 0.0)
-        p *= WithinTable::height(hh, point.tolerance_height_m);
-    return p;
+/// Rows of the points that would be proven if nothing were wrong: no explanation makes the station
+/// better known than that. False when there are none.
+bool SetupOutlook::find_open(const std::vector<PlanPoint>& points, std::span<const int> asked,
+                             const WithinTable& table) {
+    rows_.fill(axes_, has_height_, *crew_, points, asked);
+    sound_.resize(asked.size());
+    rows_.within(table, PoseSpread(q_), sound_);
+    open_.clear();
+    const auto confidence = static_cast<float>(crew_->confidence);
+    for (std::size_t i = 0; i < asked.size(); ++i)
+        if (sound_[i] >= confidence) open_.push_back(static_cast<int>(i));
+    if (open_.empty()) return false;
+    rows_.keep(open_);
+    for (std::size_t i = 0; i < open_.size(); ++i)
+        sound_[i] = sound_[static_cast<std::size_t>(open_[i])];
+    sound_.resize(open_.size());
+    return true;
 }
 
 void SetupOutlook::forecast(const Draws& draws, const std::vector<PlanPoint>& points,
@@ -493,11 +442,12 @@ void SetupOutlook::forecast(const Draws& draws, const std::vector<PlanPoint>& po
     chance.assign(asked.size(), 0.0);
     mean_nothing_ = 0.0;
     if (!solvable_ || draws.count() == 0) return;
+    if (!find_open(points, asked, table)) return;
     const int n = draws.count();
     // How much a draw makes of a group of causes, as the spread that they give the station at a
     // working distance, counts with the group's weight: p = P0·(1 − elsewhere) − Σ part·(P0 − P).
     constexpr double kWorking_m = 25.0;
-    constexpr int kParts = 8;  // plan, height, tripod, then on all
+    constexpr std::size_t kParts = 8;  // plan, height, tripod, then on all
     std::array<Eigen::Matrix2d, kMostControl> harm_plan;
     std::array<double, kMostControl> harm_height{};
     std::array<Matrix3d, kMostControl> harm_after;
@@ -510,7 +460,8 @@ void SetupOutlook::forecast(const Draws& draws, const std::vector<PlanPoint>& po
         harm_height[at] = s.pose_by(3, 2) * s.pose_by(3, 2);
         if (i > 0) harm_after[at] = after_by_[at].transpose() * by.asDiagonal() * after_by_[at];
     }
-    draws_.resize(static_cast<std::size_t>(n) * (kParts + 1));
+    // Of each draw: what is not elsewhere, then its parts.
+    draws_.assign(static_cast<std::size_t>(n) * (kParts + 1), 0.0F);
     std::array<double, kParts> weight{};
     std::array<double, kParts> harm{};
     std::array<double, 5> square{};
@@ -521,19 +472,15 @@ void SetupOutlook::forecast(const Draws& draws, const std::vector<PlanPoint>& po
     for (int d = 0; d < n; ++d) {
         const Sums sums = weigh(left_over(draws, d));
         const double f = 1.0 / sums.total;
-        double* here = draws_.data() + d * (kParts + 1);
-        double* part = here + 1;
-        std::fill(here, here + kParts + 1, 0.0);
-        *here = 1.0 - sums.elsewhere * f;
+        std::array<double, kParts> part{};
         mean_nothing_ += sums.nothing / sums.full / n;
-        double plan_weight = 0.0;
         for (int i = 0; i < count_; ++i) {
             const auto at = static_cast<std::size_t>(i);
             const auto& q = sums.plan_square[at];
             part[0] += f * (harm_plan[at](0, 0) * q[0] + 2.0 * harm_plan[at](0, 1) * q[1] +
                             harm_plan[at](1, 1) * q[2]);
             part[1] += f * harm_height[at] * sums.height_square[at];
-            plan_weight += sums.plan[at] * f;
+            weight[0] += sums.plan[at] * f;
             weight[1] += sums.height[at] * f;
             weight[2] += sums.after[at] * f;
             for (std::size_t k = 0; k < 3; ++k) plan_square[at][k] += f * q[k];
@@ -547,18 +494,12 @@ void SetupOutlook::forecast(const Draws& draws, const std::vector<PlanPoint>& po
             part[3 + o] = f * sums.on_all_square[o];
             square[o] += f * sums.on_all_square[o];
         }
-        weight[0] += plan_weight;
-        for (std::size_t k = 0; k < kParts; ++k) harm[k] += part[k];
-    }
-    double least = 1.0;
-    for (int d = 0; d < n; ++d) {
-        double* here = draws_.data() + d * (kParts + 1);
-        double rest = *here;
+        float* here = draws_.data() + static_cast<std::size_t>(d) * (kParts + 1);
+        *here = static_cast<float>(1.0 - sums.elsewhere * f);
         for (std::size_t k = 0; k < kParts; ++k) {
-            here[k + 1] *= harm[k] > 0.0 ? weight[k] / harm[k] : 0.0;
-            rest -= here[k + 1];
+            harm[k] += part[k];
+            here[k + 1] = static_cast<float>(part[k]);
         }
-        least = std::min(least, rest);
     }
     Matrix4d plan = Matrix4d::Zero();
     Matrix4d tripod = Matrix4d::Zero();
@@ -572,131 +513,46 @@ void SetupOutlook::forecast(const Draws& draws, const std::vector<PlanPoint>& po
         height += height_square[at] * harm_height[at];
         if (i > 0) tripod += after_by_[at] * after_square[at] * after_by_[at].transpose();
     }
-    if (weight[0] > 0.0) plan /= weight[0];
-    if (weight[2] > 0.0) tripod /= weight[2];
-    plan += q_;
-    tripod += q_;
-    Matrix4d higher = q_;
-    if (weight[1] > 0.0) higher(3, 3) += height / weight[1];
-    std::array<double, 5> column_square{};
-    for (std::size_t o = 0; o < 5; ++o)
-        if (weight[3 + o] > 0.0) column_square[o] = square[o] / weight[3 + o];
-    // A cause that weighs less than this in every draw changes p by less.
+    // What each part costs a point if it is all that is wrong. A part that weighs less than this
+    // in every draw changes p by less.
     constexpr double kLittle = 3e-4;
-    for (std::size_t i = 0; i < asked.size(); ++i) {
-        const PlanPoint& point = points[static_cast<std::size_t>(asked[i])];
-        const Spread own = own_of(point);
-        const double sound = probability(point, q_, nullptr, 0.0, table, own);
-        // No explanation makes the station better known than "nothing wrong".
-        if (sound < crew_->confidence) continue;
-        if (least * sound >= crew_->confidence) {
-            chance[i] = 1.0;
-            continue;
+    const std::size_t open = open_.size();
+    loss_.resize(kParts * open);
+    std::array<bool, kParts> counts{};
+    for (std::size_t k = 0; k < kParts; ++k) {
+        if (!(weight[k] > (k < 2 ? 0.0 : kLittle * n))) continue;
+        const std::span<float> loss(loss_.data() + k * open, open);
+        if (k < 3) {
+            Matrix4d pose = q_;
+            if (k == 0) pose += plan / weight[0];
+            if (k == 1) pose(3, 3) += height / weight[1];
+            if (k == 2) pose += tripod / weight[2];
+            rows_.within(table, PoseSpread(pose), loss);
+        } else {
+            const LayColumn column = rows_.column(on_all_[k - 3].column);
+            rows_.within(table, PoseSpread(q_), loss, &column,
+                         static_cast<float>(square[k - 3] / weight[k]));
         }
-        std::array<double, kParts> loss{};
-        loss[0] = sound - probability(point, plan, nullptr, 0.0, table, own);
-        if (has_height_ && point.has_height && point.tolerance_height_m >= 0.0)
-            loss[1] = sound - probability(point, higher, nullptr, 0.0, table, own);
-        if (weight[2] > kLittle * n)
-            loss[2] = sound - probability(point, tripod, nullptr, 0.0, table, own);
-        for (int o = 0; o < on_all_count_; ++o) {
-            const auto at = static_cast<std::size_t>(o);
-            if (weight[3 + at] > kLittle * n)
-                loss[3 + at] = sound - probability(point, q_, &on_all_[at].column,
-                                                   column_square[at], table, own);
-        }
-        int proven = 0;
-        for (int d = 0; d < n; ++d) {
-            const double* here = draws_.data() + d * (kParts + 1);
-            double p = *here * sound;
-            for (std::size_t k = 0; k < kParts; ++k) p -= here[k + 1] * loss[k];
-            proven += p >= crew_->confidence ? 1 : 0;
-        }
-        chance[i] = static_cast<double>(proven) / n;
+        counts[k] = true;
+        for (std::size_t i = 0; i < open; ++i) loss[i] = sound_[i] - loss[i];
     }
-}
-
-void SetupOutlook::share(const Draws& draws, const std::vector<PlanPoint>& points,
-                         std::span<const int> asked, const WithinTable& table,
-                         std::vector<double>& chance) {
-    chance.assign(asked.size(), 0.0);
-    mean_nothing_ = 0.0;
-    if (!solvable_ || draws.count() == 0) return;
-    const int n = draws.count();
-    std::vector<Spread> own;
-    std::vector<double> sound;
-    std::vector<std::size_t> open;
-    for (std::size_t i = 0; i < asked.size(); ++i) {
-        const PlanPoint& point = points[static_cast<std::size_t>(asked[i])];
-        own.push_back(own_of(point));
-        sound.push_back(probability(point, q_, nullptr, 0.0, table, own.back()));
-        if (sound.back() >= crew_->confidence) open.push_back(i);
-    }
-    const auto pose_with = [&](const Eigen::Matrix<double, 4, 3>& by, const Matrix3d& square) {
-        return Matrix4d(q_ + by * square * by.transpose());
-    };
-    struct Part {
-        double weight;
-        Matrix4d pose;
-        const Column* column;
-        double square;
-    };
-    std::vector<Part> parts;
+    proven_.assign(open, 0.0F);
+    sum_.resize(open);
+    const auto confidence = static_cast<float>(crew_->confidence);
     for (int d = 0; d < n; ++d) {
-        const Sums sums = weigh(left_over(draws, d));
-        const double f = 1.0 / sums.total;
-        const double nothing = sums.nothing * f;
-        mean_nothing_ += sums.nothing / sums.full / n;
-        parts.clear();
-        const auto add = [&](double weight, const Matrix4d& pose) {
-            if (!(weight > 0.0)) return;
-            parts.push_back({weight * f, pose, nullptr, 0.0});
-        };
-        for (int i = 0; i < count_; ++i) {
-            const auto at = static_cast<std::size_t>(i);
-            const Spot& s = spots_[at];
-            Matrix3d c = Matrix3d::Zero();
-            c.topLeftCorner<2, 2>() << sums.plan_square[at][0], sums.plan_square[at][1],
-                sums.plan_square[at][1], sums.plan_square[at][2];
-            if (sums.plan[at] > 0.0) add(sums.plan[at], pose_with(s.pose_by, c / sums.plan[at]));
+        const float* here = draws_.data() + static_cast<std::size_t>(d) * (kParts + 1);
+        for (std::size_t i = 0; i < open; ++i) sum_[i] = *here * sound_[i];
+        for (std::size_t k = 0; k < kParts; ++k) {
+            if (!counts[k] || !(harm[k] > 0.0)) continue;
+            const auto part =
+                static_cast<float>(static_cast<double>(here[k + 1]) * weight[k] / harm[k]);
+            const float* loss = loss_.data() + k * open;
+            for (std::size_t i = 0; i < open; ++i) sum_[i] -= part * loss[i];
         }
-        double height = 0.0;
-        Matrix4d height_more = Matrix4d::Zero();
-        double after = 0.0;
-        Matrix4d after_more = Matrix4d::Zero();
-        for (int i = 0; i < count_; ++i) {
-            const auto at = static_cast<std::size_t>(i);
-            const Spot& s = spots_[at];
-            height += sums.height[at];
-            height_more += sums.height_square[at] * s.pose_by.col(2) * s.pose_by.col(2).transpose();
-            if (i == 0) continue;
-            after += sums.after[at];
-            after_more += after_by_[at] * sums.after_square[at] * after_by_[at].transpose();
-        }
-        if (height > 0.0) add(height, q_ + height_more / height);
-        if (after > 0.0) add(after, q_ + after_more / after);
-        for (int o = 0; o < on_all_count_; ++o) {
-            const auto at = static_cast<std::size_t>(o);
-            if (sums.on_all[at] > 0.0)
-                parts.push_back({sums.on_all[at] * f, q_, &on_all_[at].column,
-                                 sums.on_all_square[at] / sums.on_all[at]});
-        }
-        std::sort(parts.begin(), parts.end(),
-                  [](const Part& a, const Part& b) { return a.weight > b.weight; });
-        for (const std::size_t i : open) {
-            const PlanPoint& point = points[static_cast<std::size_t>(asked[i])];
-            double sum = nothing * sound[i];
-            double rest = 1.0 - nothing - sums.elsewhere * f;
-            for (const Part& part : parts) {
-                // What is left can add no more than its weight at the point's best.
-                if (sum + rest * sound[i] < crew_->confidence || sum >= crew_->confidence) break;
-                rest -= part.weight;
-                sum += part.weight *
-                       probability(point, part.pose, part.column, part.square, table, own[i]);
-            }
-            chance[i] += sum >= crew_->confidence ? 1.0 / n : 0.0;
-        }
+        for (std::size_t i = 0; i < open; ++i) proven_[i] += sum_[i] >= confidence ? 1.0F : 0.0F;
     }
+    for (std::size_t i = 0; i < open; ++i)
+        chance[static_cast<std::size_t>(open_[i])] = static_cast<double>(proven_[i]) / n;
 }
 
 std::vector<Naming> SetupOutlook::naming(const Draws& draws, const Draws& amounts) const {

@@ -13,19 +13,19 @@
 //     G = Σ B_mᵀW_mB_m − tᵀQt,  t = Σ A_mᵀW_mB_m,  C = (S⁻¹ + G)⁻¹,
 //     ln w_k = ln prior − ½ ln det(I + SG) + ½ gᵀCg,  g = Bᵀ·(misfits left over) ~ N(0, G).
 // These are the formulas of cause/diagnose.hpp for a set-up whose marks are sighted once, where all
-// blocks are 3 × 3: C, G and the determinants do not depend on y, and y enters through g alone. The
-// state's covariance under cause k is Q + U(C + ĝĝᵀ)Uᵀ, the estimated amount ĝ being taken as
-// spread (to second order in the shift the same probability, as the normal density obeys the heat
-// equation: ∂P/∂Σ = ½ ∂²P/∂μ²).
+// blocks are 3 × 3: C, G and the determinants do not depend on y, and y enters through g alone.
+// Under cause k the state is off by Uĝ, ĝ = Cg, with covariance Q + UCUᵀ.
 //
 // Explanations: marks moved or changed in height, rods leaning or wrong in height, prism, scale,
 // tripod, level, index, exchanged names (their points are elsewhere). As the diagnosis does, what
 // weighs less than 2e-4 is not believed; so no pair is, where nothing is wrong. Left out: gross
 // readings, one wrong name, the rod height wrong on all (it does no harm).
 //
-// forecast() draws y a few times and averages the covariances over the draws, so that a point costs
-// some table look-ups: the map. share() draws many times and keeps the marks apart: the figure that
-// is stated for a chosen set-up. Agreement with the acts: docs/studies/plan.md.
+// forecast() draws y a few times and averages over the draws, so that a point costs some table
+// look-ups: the map. It takes ĝ as spread, Q + U(C + ĝĝᵀ)Uᵀ, which is the same probability to
+// second order only. share() keeps marks and shifts apart and draws until the share stands: the
+// figure that is stated for a chosen set-up. Agreement with the acts, draw by draw and in the mean:
+// docs/studies/plan.md.
 //
 // Degenerate: fewer than two marks, or marks that leave the pose open: is_solvable is false and
 // nothing is proven. More than kMostControl marks: the first ones given.
@@ -37,40 +37,28 @@
 #include <vector>
 
 #include "plan/crew.hpp"
+#include "plan/draws.hpp"
+#include "plan/lay_rows.hpp"
+#include "plan/plan_point.hpp"
 #include "plan/within_table.hpp"
-#include "station/lay_prediction.hpp"
 
 namespace layproof::plan {
 
 inline constexpr int kMostControl = 12;
 
-/// Random numbers shared by all candidates, so that neighbours differ by their geometry alone.
-class Draws {
-public:
-    Draws(int count, int marks, std::uint64_t seed);
-    int count() const { return count_; }
-    const Eigen::Vector3d& at(int draw, int mark) const {
-        return z_[static_cast<std::size_t>(draw * marks_ + mark)];
-    }
-
-private:
-    int count_ = 0;
-    int marks_ = 0;
-    std::vector<Eigen::Vector3d> z_;
-};
-
-/// A point as the outlook asks for it.
-struct PlanPoint {
-    double east_m = 0.0, north_m = 0.0, height_m = 0.0;
-    double tolerance_plan_m = 0.0;
-    double tolerance_height_m = 0.0;  ///< below 0: the height is not judged
-    bool has_height = false;
-};
-std::vector<PlanPoint> plan_points(const std::vector<station::LayTarget>& targets);
-
 struct Naming {
     int mark = -1;        ///< into the marks given
     double chance = 0.0;  ///< that the diagnosis names it first, were it moved
+};
+
+/// How closely the share of a set-up is worked out: batches of draws until the standard error of
+/// the share, judged by how the batches differ, is small enough.
+struct CloseEffort {
+    int batch = 100;
+    int fewest = 600;  ///< draws, so that the standard error can be told
+    int most = 4000;
+    double standard_error = 0.003;
+    std::uint64_t seed = 10;
 };
 
 class SetupOutlook {
@@ -90,26 +78,37 @@ public:
                   std::span<const int> asked, const WithinTable& table,
                   std::vector<double>& chance);
 
-    /// The same with every draw worked out by itself.
-    void share(const Draws& draws, const std::vector<PlanPoint>& points, std::span<const int> asked,
-               const WithinTable& table, std::vector<double>& chance);
+    /// The same, every draw by itself and with its shifts.
+    void share(const CloseEffort& effort, const std::vector<PlanPoint>& points,
+               std::span<const int> asked, const WithinTable& table, std::vector<double>& chance);
+    /// p of each asked point for these misfits of the marks (site axes, as station/misfit_model.hpp
+    /// has them), as exact as its comparison with the confidence asks for; 0 where it could not be
+    /// reached even with nothing wrong.
+    void probabilities(std::span<const Eigen::Vector3d> misfits,
+                       const std::vector<PlanPoint>& points, std::span<const int> asked,
+                       const WithinTable& table, std::vector<double>& probability);
+    /// Standard error of the mean of the last share's chances, and draws taken.
+    double share_error() const { return share_error_; }
+    int share_draws() const { return share_draws_; }
 
     /// For each mark: were it moved by the amounts of the causes table, how often would the largest
     /// probability be on that mark (moved, or its rod leaning, which one set of sights cannot
     /// split)?
     std::vector<Naming> naming(const Draws& draws, const Draws& amounts) const;
 
-    /// Mean probability of "nothing wrong" over the draws of the last forecast or share.
+    /// Mean probability of "nothing wrong" over the draws of the last forecast or share; 0 when no
+    /// point could be proven even then.
     double nothing_wrong() const { return mean_nothing_; }
 
 private:
-    using Column = Eigen::Matrix<double, 9, 1>;  ///< pose, prism, scale, tilt east, north, index
+    using Column = LayRows::Column;
 
     struct Spot {
         int mark = -1;
         Eigen::Vector3d at = Eigen::Vector3d::Zero();
         bool has_height = false;
         Eigen::Matrix<double, 3, 4> a = Eigen::Matrix<double, 3, 4>::Zero();
+        Eigen::Matrix3d covariance = Eigen::Matrix3d::Zero();
         Eigen::Matrix3d weight = Eigen::Matrix3d::Zero();
         Eigen::Matrix3d whiten = Eigen::Matrix3d::Zero();  ///< L⁻ᵀ: W y of a unit draw
         Eigen::Matrix<double, 3, 4> wa = Eigen::Matrix<double, 3, 4>::Zero();
@@ -139,7 +138,7 @@ private:
         std::array<Eigen::Vector3d, kMostControl> by{};
         Column column = Column::Zero();
     };
-    /// Weighted sums of one draw, or of several.
+    /// Weights of one draw's explanations, and their sums.
     struct Sums {
         double total = 0.0;  ///< of what is kept of this draw
         double full = 0.0;   ///< of all, pairs too
@@ -150,6 +149,12 @@ private:
         std::array<double, kMostControl> height_square{};
         std::array<Eigen::Matrix3d, kMostControl> after_square{};
         std::array<double, 5> on_all_square{};
+        // Of each mark (or cause) and size; 0: not believed.
+        std::array<std::array<double, 8>, kMostControl> plan_each, height_each;
+        std::array<std::array<double, 4>, kMostControl> after_each;
+        std::array<std::array<double, 8>, 5> on_all_each;
+        std::array<Eigen::Vector3d, kMostControl> behind;  ///< left over from a sight on
+        std::array<double, 5> on_all_left{};
     };
     /// What a draw left over on each mark, and its sums by place in the order of sights.
     struct Left {
@@ -160,13 +165,18 @@ private:
     void add_tripod(const Crew& crew);
     void add_on_all(const Crew& crew);
     void weigh_exchanges(const Crew& crew);
-    Left left_over(const Draws& draws, int draw) const;
+    /// `of_all`: the draws are for all marks, else for the sighted ones alone.
+    Left left_over(const Draws& draws, int draw, bool of_all = true) const;
     Sums weigh(const Left& left) const;
 
-    struct Spread;
-    double probability(const PlanPoint& point, const Eigen::Matrix4d& pose, const Column* column,
-                       double square, const WithinTable& table, const Spread& own) const;
-    Spread own_of(const PlanPoint& point) const;
+    Left left_over(std::array<Eigen::Vector3d, kMostControl> weighted) const;
+    bool find_open(const std::vector<PlanPoint>& points, std::span<const int> asked,
+                   const WithinTable& table);
+    double statistic(const Left& left) const;
+    int redundancy() const;
+
+    struct Part;
+    class Mixture;
 
     bool solvable_ = false;
     bool has_height_ = false;
@@ -189,7 +199,12 @@ private:
     std::array<OnAll, 5> on_all_{};
     int on_all_count_ = 0;
     double mean_nothing_ = 0.0;
-    std::vector<double> draws_;  ///< kept between places
+    double share_error_ = 0.0;
+    int share_draws_ = 0;
+    // Kept between places for their memory.
+    LayRows rows_;
+    std::vector<int> open_;
+    std::vector<float> draws_, sound_, loss_, sum_, proven_;
 };
 
 }  // namespace layproof::plan

@@ -171,8 +171,8 @@ void Surveyor::ask(const Vector2d& at_m, PlaceAnswer& answer, const std::vector<
     }
 }
 
-void Surveyor::ask_closely(const Vector2d& at_m, const std::vector<int>& marks, const Draws& draws,
-                           PlaceAnswer& answer) {
+void Surveyor::ask_closely(const Vector2d& at_m, const std::vector<int>& marks,
+                           const CloseEffort& effort, PlaceAnswer& answer) {
     see(at_m, answer, {});
     if (answer.standing != Standing::free) return;
     answer.marks = marks;
@@ -180,7 +180,7 @@ void Surveyor::ask_closely(const Vector2d& at_m, const std::vector<int>& marks, 
     outlook_.stand(axes, site_.marks(), marks, site_.crew());
     answer.is_solvable = outlook_.is_solvable();
     answer.pose_covariance = outlook_.pose_covariance();
-    outlook_.share(draws, site_.points(), answer.seen, site_.table(), answer.chance);
+    outlook_.share(effort, site_.points(), answer.seen, site_.table(), answer.chance);
     answer.nothing_wrong = outlook_.nothing_wrong();
     for (const double c : answer.chance) answer.expected += c;
 }
@@ -192,7 +192,7 @@ ReachMap make_map(const Vector2d& low_m, const Vector2d& high_m, double step_m, 
     const auto count = [&](double length) {
         return static_cast<int>(std::floor(std::max(length, 0.0) / map.step_m + 1e-9)) + 1;
     };
-    // Coordinates that fit no lattice are the caller's to refuse; here they give one place.
+    // Coordinates that fit no lattice are the caller's to refuse; here they give no place.
     const Vector2d size = high_m - low_m;
     if (!low_m.allFinite() || !high_m.allFinite() || !(step_m > 0.0)) return map;
     while (static_cast<double>(std::max(size.x(), 0.0) / map.step_m + 1.0) *

@@ -84,9 +84,9 @@ public:
     /// The same with other random numbers than the site's.
     void ask(const Eigen::Vector2d& at_m, PlaceAnswer& answer, const std::vector<char>& may_use,
              const Draws& draws);
-    /// The same for a set-up whose marks are given, with every draw worked out by itself.
-    void ask_closely(const Eigen::Vector2d& at_m, const std::vector<int>& marks, const Draws& draws,
-                     PlaceAnswer& answer);
+    /// The same for a set-up whose marks are given, as closely as its share is to be stated.
+    void ask_closely(const Eigen::Vector2d& at_m, const std::vector<int>& marks,
+                     const CloseEffort& effort, PlaceAnswer& answer);
     const SetupOutlook& outlook() const { return outlook_; }
     /// For each point the best chance met at any place asked; below 0: never in sight.
     const std::vector<float>& best_chance() const { return best_chance_; }

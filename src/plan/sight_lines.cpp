@@ -11,6 +11,9 @@ using Eigen::Vector3d;
 
 /// Widens what is marked on bearings and depths against rounding.
 constexpr double kSlack = 1e-9;
+/// Shapes are taken nearest first by stretches of distance: their order changes no answer.
+constexpr std::size_t kStretches = 256;
+constexpr double kStretch_m = 0.5;
 
 /// 0 … 4 around the horizon, rising with the bearing as an angle does, without an arc tangent.
 double pseudo_bearing(double dx, double dy) {
@@ -35,6 +38,14 @@ SightScene::SightScene(std::vector<Prism> prisms, double clearance_m)
         double size = prism.radius_m;
         for (const Vector2d& p : prism.corners) size = std::max(size, (p - prism.centre_m).norm());
         size_.push_back(size);
+        const Shape& wide = wide_.back();
+        double wide_size = wide.radius;
+        for (std::uint32_t k = 0; k < wide.count; ++k)
+            wide_size = std::max(wide_size, std::hypot(edges_[wide.first + k].x - wide.x,
+                                                       edges_[wide.first + k].y - wide.y));
+        wide_size_.push_back(wide_size);
+        centre_x_.push_back(wide.x);
+        centre_y_.push_back(wide.y);
     }
 }
 
@@ -158,7 +169,14 @@ SightTargets::SightTargets(const SightScene& scene, std::span<const Vector3d> ta
 }
 
 Lookout::Lookout(const SightScene& scene)
-    : scene_(&scene), head_(kBins), beyond_(kBins), near_(scene.prisms_.size()) {
+    : scene_(&scene),
+      head_(kBins),
+      beyond_(kBins),
+      near_(scene.prisms_.size()),
+      least_(scene.prisms_.size()),
+      far_(scene.prisms_.size()),
+      bearing_(scene.prisms_.size()),
+      half_(scene.prisms_.size()) {
     for (int i = 0; i < kBins; ++i) {
         const Vector2d d = from_pseudo(4.0 * i / kBins);
         bin_x_.push_back(d.x());
@@ -250,6 +268,39 @@ void Lookout::spread(std::uint32_t index) {
     }
 }
 
+/// Distance from the eye in plan; at or below 0 inside.
+double Lookout::distance_to(const SightScene::Shape& shape) const {
+    if (shape.count == 0) return std::hypot(shape.x - eye_.x(), shape.y - eye_.y()) - shape.radius;
+    // To the nearest edge seen from outside.
+    const SightScene::Edge* edge = scene_->edges_.data() + shape.first;
+    double square = kOpen_m;
+    bool outside = false;
+    for (std::uint32_t k = 0; k < shape.count; ++k) {
+        const double room = edge[k].offset - edge[k].nx * eye_.x() - edge[k].ny * eye_.y();
+        if (room > 0.0) continue;
+        outside = true;
+        const double tx = -edge[k].ny;
+        const double ty = edge[k].nx;
+        const double px = eye_.x() - edge[k].x;
+        const double py = eye_.y() - edge[k].y;
+        const double share = std::clamp((px * tx + py * ty) / (tx * tx + ty * ty), 0.0, 1.0);
+        const double ex = px - share * tx;
+        const double ey = py - share * ty;
+        square = std::min(square, ex * ex + ey * ey);
+    }
+    return outside ? std::sqrt(square) : -1.0;
+}
+
+/// Is everything on these bearings hidden at that distance already?
+bool Lookout::is_behind(double bearing, double half, double square) const {
+    constexpr double kPerBin = kBins / 4.0;
+    const auto from = static_cast<int>((bearing - half) * kPerBin + kBins);
+    const auto to = static_cast<int>((bearing + half) * kPerBin + kBins);
+    for (int b = from; b <= to; ++b)
+        if (!(square > beyond_[static_cast<std::size_t>(b % kBins)])) return false;
+    return true;
+}
+
 void Lookout::stand(const Vector3d& eye, double low_m, double high_m) {
     eye_ = eye;
     low_ = std::min(low_m, eye.z());
@@ -258,51 +309,56 @@ void Lookout::stand(const Vector3d& eye, double low_m, double high_m) {
     items_.clear();
     std::fill(head_.begin(), head_.end(), -1);
     std::fill(beyond_.begin(), beyond_.end(), kOpen_m);
-    order_.clear();
-    for (std::uint32_t i = 0; i < scene_->wide_.size() && !inside_; ++i) {
-        const SightScene::Shape& shape = scene_->wide_[i];
-        if (shape.low >= high_ || shape.high <= low_) continue;
-        double nearest = 0.0;
-        if (shape.count == 0) {
-            nearest = std::hypot(shape.x - eye.x(), shape.y - eye.y()) - shape.radius;
-        } else {
-            // Square of the distance to the nearest edge seen from outside.
-            const SightScene::Edge* edge = scene_->edges_.data() + shape.first;
-            double square = kOpen_m;
-            bool outside = false;
-            for (std::uint32_t k = 0; k < shape.count; ++k) {
-                const double room = edge[k].offset - edge[k].nx * eye.x() - edge[k].ny * eye.y();
-                if (room > 0.0) continue;
-                outside = true;
-                const double tx = -edge[k].ny;
-                const double ty = edge[k].nx;
-                const double px = eye.x() - edge[k].x;
-                const double py = eye.y() - edge[k].y;
-                const double share =
-                    std::clamp((px * tx + py * ty) / (tx * tx + ty * ty), 0.0, 1.0);
-                const double ex = px - share * tx;
-                const double ey = py - share * ty;
-                square = std::min(square, ex * ex + ey * ey);
-            }
-            nearest = outside ? std::sqrt(square) : -1.0;
-        }
-        if (nearest <= 0.0) {
-            // Above or below it one may stand; inside nothing is seen.
-            if (eye.z() > shape.low && eye.z() < shape.high) inside_ = true;
-            near_[i] = -1.0;
-        } else {
-            near_[i] = nearest * nearest * (1.0 - kSlack);
-        }
-        order_.push_back(i);
+    if (inside_) return;
+    const std::size_t n = scene_->wide_.size();
+    const double* centre_x = scene_->centre_x_.data();
+    const double* centre_y = scene_->centre_y_.data();
+    const double* size = scene_->wide_size_.data();
+    for (std::size_t i = 0; i < n; ++i) {
+        const double dx = centre_x[i] - eye.x();
+        const double dy = centre_y[i] - eye.y();
+        const double distance = std::sqrt(dx * dx + dy * dy);
+        const double p = dy / (std::abs(dx) + std::abs(dy));
+        least_[i] = distance - size[i] - kSlack;
+        far_[i] = distance + size[i] + kSlack;
+        bearing_[i] = dx < 0.0 ? 2.0 - p : (dy < 0.0 ? 4.0 + p : p);
+        // A bearing as above turns at most as fast as the angle, and asin x ≤ 1.05 x up to one
+        // half.
+        half_[i] = 1.05 * size[i] / distance + kSlack;
+    }
+    start_.assign(kStretches + 1, 0);
+    const auto stretch = [&](std::size_t i) {
+        return std::min(static_cast<std::size_t>(std::max(least_[i], 0.0) / kStretch_m),
+                        kStretches - 1);
+    };
+    const auto matters = [&](std::size_t i) {
+        return scene_->wide_[i].low < high_ && scene_->wide_[i].high > low_;
+    };
+    for (std::size_t i = 0; i < n; ++i)
+        if (matters(i)) ++start_[stretch(i) + 1];
+    for (std::size_t k = 1; k <= kStretches; ++k) start_[k] += start_[k - 1];
+    order_.resize(start_[kStretches]);
+    for (std::size_t i = 0; i < n; ++i)
+        if (matters(i)) order_[start_[stretch(i)]++] = static_cast<std::uint32_t>(i);
+    for (const std::uint32_t i : order_) {
+        if (least_[i] >= kStretch_m) break;
+        if (least_[i] > 0.0) continue;
+        // Above or below it one may stand; inside nothing is seen.
+        inside_ = inside_ || (distance_to(scene_->wide_[i]) <= 0.0 &&
+                              eye.z() > scene_->wide_[i].low && eye.z() < scene_->wide_[i].high);
     }
     if (inside_) return;
-    std::sort(order_.begin(), order_.end(),
-              [&](std::uint32_t a, std::uint32_t b) { return near_[a] < near_[b]; });
     for (const std::uint32_t i : order_) {
-        if (near_[i] >= 0.0) {
+        const double least = least_[i];
+        if (least > 0.0 && half_[i] < 0.5 && is_behind(bearing_[i], half_[i], least * least))
+            continue;
+        const double nearest = distance_to(scene_->wide_[i]);
+        if (nearest > 0.0) {
+            near_[i] = nearest * nearest * (1.0 - kSlack);
             spread(i);
             continue;
         }
+        near_[i] = -1.0;
         for (std::size_t bin = 0; bin < kBins; ++bin) {
             items_.push_back({i, head_[bin]});
             head_[bin] = static_cast<std::int32_t>(items_.size()) - 1;
@@ -311,10 +367,19 @@ void Lookout::stand(const Vector3d& eye, double low_m, double high_m) {
 }
 
 bool Lookout::hidden_in(int bin, double square, const Vector3d& by) const {
+    double per_m = -1.0;
     for (std::int32_t at = head_[static_cast<std::size_t>(bin)]; at >= 0;
          at = items_[static_cast<std::size_t>(at)].next) {
-        const std::uint32_t shape = items_[static_cast<std::size_t>(at)].shape;
-        if (near_[shape] < square && scene_->hides(scene_->wide_[shape], eye_, by)) return true;
+        const std::uint32_t index = items_[static_cast<std::size_t>(at)].shape;
+        if (!(near_[index] < square)) continue;
+        const SightScene::Shape& shape = scene_->wide_[index];
+        // A sight that goes down is over it when it is over its far side.
+        if (by.z() < 0.0 && shape.high < eye_.z()) {
+            if (per_m < 0.0) per_m = square > 0.0 ? 1.0 / std::sqrt(square) : 0.0;
+            const double share = std::min(1.0, far_[index] * per_m);
+            if (eye_.z() + by.z() * share > shape.high) continue;
+        }
+        if (scene_->hides(shape, eye_, by)) return true;
     }
     return false;
 }
@@ -326,21 +391,34 @@ void Lookout::look(const SightTargets& targets, double nearest_m, double farthes
     if (inside_) return;
     const double nearest = nearest_m * nearest_m;
     const double farthest = farthest_m * farthest_m;
+    square_.resize(n);
+    bin_.resize(n);
+    const double* x = targets.x_.data();
+    const double* y = targets.y_.data();
+    double* squares = square_.data();
+    std::int32_t* bins = bin_.data();
     for (std::size_t i = 0; i < n; ++i) {
-        const double dx = targets.x_[i] - eye_.x();
-        const double dy = targets.y_[i] - eye_.y();
-        const double square = dx * dx + dy * dy;
+        const double dx = x[i] - eye_.x();
+        const double dy = y[i] - eye_.y();
+        squares[i] = dx * dx + dy * dy;
+        // Straight over or under the eye any bearing serves.
+        const double p = dy / (std::abs(dx) + std::abs(dy) + 1e-300);
+        const double bearing = dx < 0.0 ? 2.0 - p : (dy < 0.0 ? 4.0 + p : p);
+        const double bin = bearing * (kBins / 4.0);
+        bins[i] = static_cast<std::int32_t>(bin < kBins - 1.0 ? bin : kBins - 1.0);
+    }
+    for (std::size_t i = 0; i < n; ++i) {
+        const double square = squares[i];
         if (!(square <= farthest) || square < nearest || targets.state_[i] == 2) continue;
         if (targets.state_[i] == 1) {
             seen[i] = scene_->is_free(eye_, targets.place_[i]) ? 1 : 0;
             continue;
         }
-        const double sum = std::abs(dx) + std::abs(dy);
-        int bin = 0;
-        if (sum > 0.0)
-            bin = std::min(static_cast<int>(pseudo_bearing(dx, dy) * (kBins / 4.0)), kBins - 1);
-        if (square > beyond_[static_cast<std::size_t>(bin)]) continue;
-        seen[i] = hidden_in(bin, square, {dx, dy, targets.z_[i] - eye_.z()}) ? 0 : 1;
+        if (square > beyond_[static_cast<std::size_t>(bins[i])]) continue;
+        seen[i] =
+            hidden_in(bins[i], square, {x[i] - eye_.x(), y[i] - eye_.y(), targets.z_[i] - eye_.z()})
+                ? 0
+                : 1;
     }
 }
 

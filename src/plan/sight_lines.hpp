@@ -71,6 +71,7 @@ private:
     std::vector<Shape> bare_;
     std::vector<Edge> edges_;
     std::vector<double> size_;  ///< greatest distance of a prism's edge from its centre
+    std::vector<double> wide_size_, centre_x_, centre_y_;  ///< of wide_
     double clearance_m_ = 0.0;
 };
 
@@ -110,6 +111,8 @@ private:
         std::int32_t next;
     };
 
+    double distance_to(const SightScene::Shape& shape) const;
+    bool is_behind(double bearing, double half, double square) const;
     void spread(std::uint32_t shape);
     double entry(const SightScene::Shape& shape, double dx, double dy) const;
     bool hidden_in(int bin, double square, const Eigen::Vector3d& by) const;
@@ -122,8 +125,12 @@ private:
     std::vector<std::int32_t> head_;
     std::vector<double> beyond_;  ///< square of the distance behind which all is hidden
     std::vector<Item> items_;
-    std::vector<double> near_;  ///< square of each shape's least distance
-    std::vector<std::uint32_t> order_;
+    std::vector<double> near_;  ///< square of each shape's least distance, once it is spread
+    // Of each shape: bounds of its distance, its bearing and half the stretch it may take up.
+    std::vector<double> least_, far_, bearing_, half_;
+    std::vector<std::uint32_t> order_, start_;
+    std::vector<double> square_;  ///< of each target looked at
+    std::vector<std::int32_t> bin_;
     std::vector<double> bin_x_, bin_y_;  ///< bearings of the edges between bins
 };
 
