@@ -6,6 +6,11 @@
 
 #include <algorithm>
 #include <cmath>
+#include <set>
+#include <utility>
+#define POINTERHOLDER_TRANSITION 4  // qpdf: std::shared_ptr only
+#include <qpdf/QPDF.hh>
+#include <qpdf/QPDFPageDocumentHelper.hh>
 
 #include "pdf_tools.hpp"
 #include "record/icc_internal.hpp"
@@ -128,6 +133,82 @@ TEST(pdf, structure_is_tagged_with_heads_lists_and_described_figures) {
     const std::string json = tool_on("qpdf --json", pdf);
     EXPECT_NE(json.find("A plan with one mark"), std::string::npos);
     EXPECT_NE(json.find("\"/Lang\": \"u:en-US\""), std::string::npos);
+}
+
+/// Reads a page's operators with the parser of qpdf.
+class ContentWalk : public QPDFObjectHandle::ParserCallbacks {
+public:
+    void handleObject(QPDFObjectHandle object) override {
+        if (!object.isOperator()) {
+            if (object.isName()) name_ = object.getName();
+            return;
+        }
+        const std::string op = object.getOperatorValue();
+        static const std::set<std::string> kPaints{"S",  "s",  "f",  "F",  "f*", "B",  "B*", "b",
+                                                   "b*", "Do", "sh", "EI", "Tj", "TJ", "'",  "\""};
+        if (op == "BT") in_text = depth + 1;
+        if (op == "ET") {
+            EXPECT_EQ(std::exchange(in_text, 0), depth + 1) << "marks cross a text";
+        }
+        if (op == "BDC" || op == "BMC") {
+            ++depth;
+            ++(name_ == "/Artifact" ? artifacts : contents);
+            if (depth > 1) {
+                EXPECT_NE(name_, "/Artifact") << "an artifact inside content";
+            }
+        }
+        if (op == "EMC") --depth;
+        EXPECT_GE(depth, 0);
+        if (kPaints.count(op) > 0) {
+            ++painted;
+            EXPECT_GT(depth, 0) << op << " outside";
+        }
+    }
+    void handleEOF() override { EXPECT_EQ(depth, 0); }
+
+    int depth = 0, in_text = 0, artifacts = 0, contents = 0, painted = 0;
+
+private:
+    std::string name_;
+};
+
+TEST(pdf, everything_drawn_is_tagged_content_or_an_artifact) {
+    Paper paper = some_paper(300);
+    paper.blocks.push_back(Caution{"Look at this."});
+    const std::string bytes = pdf_of(paper);
+    QPDF pdf;
+    pdf.processMemoryFile("a.pdf", bytes.data(), bytes.size());
+    auto pages = QPDFPageDocumentHelper(pdf).getAllPages();
+    ASSERT_GE(pages.size(), 4U);
+    int contents = 0;
+    for (QPDFPageObjectHelper& page : pages) {
+        ContentWalk walk;
+        page.parseContents(&walk);
+        EXPECT_GT(walk.contents, 0);
+        EXPECT_GT(walk.artifacts, 0);  // rules below rows and the foot
+        EXPECT_GT(walk.painted, 5);
+        contents += walk.contents;
+    }
+    EXPECT_GT(contents, 900);  // three cells in each row
+    // The foot is no content: its text is not in the structure.
+    const std::string read = tool_on("pdfinfo -struct-text", pdf_of(some_paper(9)));
+    EXPECT_NE(read.find("P0008"), std::string::npos);
+    EXPECT_EQ(read.find("Page 1 of"), std::string::npos);
+}
+
+/// ISO 19005-3, 6.3.2: the flags of an annotation are there, and say that it is printed.
+TEST(pdf, links_are_printed) {
+    const std::string bytes = pdf_of(some_paper());
+    QPDF pdf;
+    pdf.processMemoryFile("a.pdf", bytes.data(), bytes.size());
+    int links = 0;
+    for (QPDFPageObjectHelper& page : QPDFPageDocumentHelper(pdf).getAllPages())
+        for (QPDFAnnotationObjectHelper& one : page.getAnnotations()) {
+            EXPECT_EQ(one.getSubtype(), "/Link");
+            EXPECT_EQ(one.getFlags(), 4);
+            ++links;
+        }
+    EXPECT_GE(links, 60);
 }
 
 TEST(pdf, outline_names_the_headings) {
