@@ -143,22 +143,28 @@ void ask_checks(const LayRequest& request, const internal::StationInputs& inputs
     about.confidence = answer.confidence;
     about.ground = asked.ground;
     about.check_every_s = asked.check_every_s;
-    bool all_checked = true;
-    for (std::size_t k = 0; k < answer.stations.size(); ++k) {
+    // Days do not know of each other; what they say is put together in the order of the stations.
+    std::vector<std::optional<Result<WatchStation>>> watched_at(answer.stations.size());
+    internal::spread(answer.stations.size(), [&](std::size_t k) {
         LayStation& one = answer.stations[k];
-        if (one.laid == 0 && days == nullptr) continue;
+        if (one.laid == 0 && days == nullptr) return;
         // The report is lent to the day and comes back with it.
         works[k].report = std::move(one.station);
-        auto watched = internal::watch_station(asked, inputs.causes, inputs.setups[k], works[k],
-                                               {answer.points, index}, about);
+        watched_at[k] = internal::watch_station(asked, inputs.causes, inputs.setups[k], works[k],
+                                                {answer.points, index}, about);
+        one.station = std::move(*watched_at[k] ? (*watched_at[k])->station : works[k].report);
+    });
+    bool all_checked = true;
+    for (std::size_t k = 0; k < answer.stations.size(); ++k) {
+        if (!watched_at[k]) continue;
+        LayStation& one = answer.stations[k];
+        Result<WatchStation>& watched = *watched_at[k];
         if (!watched) {
-            one.station = std::move(works[k].report);
             answer.notices.push_back(
                 fmt::format("Whether station {} stood still was not looked at: {}",
                             one.station.station, watched.refusal().to_text()));
             continue;
         }
-        one.station = std::move(watched->station);
         if (one.laid > 0) all_checked = all_checked && watched->has_checks;
         if (watched->has_checks && one.laid > 0 && answer.verdict) {
             one.holds = watched->holds;

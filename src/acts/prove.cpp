@@ -10,8 +10,10 @@
 #include <set>
 #include <utility>
 
+#include "acts/begin_internal.hpp"
 #include "acts/lay_places_internal.hpp"
 #include "acts/levelled_internal.hpp"
+#include "acts/prove_days_internal.hpp"
 #include "acts/prove_words_internal.hpp"
 #include "acts/station_inputs_internal.hpp"
 #include "acts/station_work_internal.hpp"
@@ -103,7 +105,7 @@ public:
     Proving(const ProveRequest& request, const internal::StationInputs& inputs,
             const NetworkInput& input, const control::SiteNetwork& network,
             const control::NetworkDiagnosis& diagnosis, const AsideReasons& reasons,
-            const internal::Levelled& levelled, ProveAnswer& answer)
+            const internal::Levelled& levelled, const internal::DayOf& day_of, ProveAnswer& answer)
         : request_(request),
           inputs_(inputs),
           input_(input),
@@ -111,6 +113,7 @@ public:
           diagnosis_(diagnosis),
           reasons_(reasons),
           levelled_(levelled),
+          day_of_(day_of),
           answer_(answer),
           words_{input, network, diagnosis, answer.style, levelled.by()} {
         for (std::size_t p = 0; p < network.points.size(); ++p)
@@ -244,17 +247,27 @@ private:
         about.confidence = answer_.confidence;
         about.ground = asked.ground;
         about.check_every_s = asked.check_every_s;
-        for (std::size_t s = 0; s < inputs_.setups.size(); ++s) {
+        std::vector<std::optional<Result<WatchStation>>> found(inputs_.setups.size());
+        internal::spread(inputs_.setups.size(), [&](std::size_t s) {
             const auto& sights = inputs_.setups[s].input.sights;
             const bool has_checks = std::any_of(sights.begin(), sights.end(), [](const auto& x) {
                 return x.purpose == measure::Purpose::check;
             });
-            if (!has_checks || answer_.setups[s].laid == 0) continue;
+            if (!has_checks || answer_.setups[s].laid == 0) return;
+            const WatchStation* known = day_of_ ? day_of_(s, answer_.setups[s].station) : nullptr;
+            if (known != nullptr) {
+                found[s] = *known;
+                return;
+            }
             auto work =
                 internal::work_of(request_.station, inputs_, inputs_.setups[s], answer_.style);
-            if (!work) continue;
-            auto watched = internal::watch_station(asked, inputs_.causes, inputs_.setups[s], *work,
-                                                   {answer_.points, index}, about);
+            if (!work) return;
+            found[s] = internal::watch_station(asked, inputs_.causes, inputs_.setups[s], *work,
+                                               {answer_.points, index}, about);
+        });
+        for (std::size_t s = 0; s < found.size(); ++s) {
+            if (!found[s]) continue;
+            Result<WatchStation>& watched = *found[s];
             if (!watched) {
                 answer_.notices.push_back(
                     fmt::format("Whether station {} stood still was not looked at: {}",
@@ -524,13 +537,24 @@ private:
         for (std::size_t i = 0; i < network_.sights.size(); ++i)
             if (network_.sights[i].used && network_.sights[i].purpose == measure::Purpose::lay)
                 sights[at(network_.sights[i].point)].push_back(i);
+        struct Laid {
+            std::size_t design;
+            int number;
+        };
+        std::vector<Laid> laid;
         for (std::size_t d = 0; d < answer_.points.size(); ++d) {
             const auto found = number_of_.find(answer_.points[d].design.name);
             if (found == number_of_.end()) continue;
             const NetworkPoint& point = network_.points[at(found->second)];
-            if (!point.has_plan || sights[at(found->second)].empty()) continue;
-            ProvePoint out = judged(d, found->second, sights[at(found->second)]);
-            switch (out.verdict.word) {
+            if (point.has_plan && !sights[at(found->second)].empty())
+                laid.push_back({d, found->second});
+        }
+        std::vector<std::optional<ProvePoint>> points(laid.size());
+        internal::spread(laid.size(), [&](std::size_t i) {
+            points[i] = judged(laid[i].design, laid[i].number, sights[at(laid[i].number)]);
+        });
+        for (std::optional<ProvePoint>& one : points) {
+            switch (one->verdict.word) {
                 case Word::proven:
                     ++answer_.proven;
                     break;
@@ -541,11 +565,12 @@ private:
                     ++answer_.fails;
                     break;
             }
-            answer_.laid.push_back(std::move(out));
+            answer_.laid.push_back(std::move(*one));
         }
     }
 
-    ProvePoint judged(std::size_t design, int number, const std::vector<std::size_t>& sights) {
+    ProvePoint judged(std::size_t design, int number,
+                      const std::vector<std::size_t>& sights) const {
         const NetworkPoint& point = network_.points[at(number)];
         const NetworkSight& first = network_.sights[sights.front()];
         const station::StationInput& setup = input_.setups[at(first.setup)];
@@ -683,6 +708,7 @@ private:
     const control::NetworkDiagnosis& diagnosis_;
     const AsideReasons& reasons_;
     const internal::Levelled& levelled_;
+    const internal::DayOf& day_of_;
     ProveAnswer& answer_;
     internal::ProveWords words_;
     std::map<std::string, int, std::less<>> number_of_;
@@ -691,7 +717,7 @@ private:
 
 }  // namespace
 
-Result<ProveAnswer> run_prove(const ProveRequest& request) {
+Result<ProveAnswer> internal::prove_with_days(const ProveRequest& request, const DayOf& day_of) {
     auto inputs = internal::read_inputs(request.station);
     if (!inputs) return inputs.refusal();
     ProveAnswer answer;
@@ -721,8 +747,13 @@ Result<ProveAnswer> run_prove(const ProveRequest& request) {
         return refusal;
     }
     const control::NetworkDiagnosis diagnosis = control::diagnose_network(*network, inputs->causes);
-    Proving(request, *inputs, *input, *network, diagnosis, reasons, levelled, answer).run(index);
+    Proving(request, *inputs, *input, *network, diagnosis, reasons, levelled, day_of, answer)
+        .run(index);
     return answer;
+}
+
+Result<ProveAnswer> run_prove(const ProveRequest& request) {
+    return internal::prove_with_days(request, nullptr);
 }
 
 bool is_proven(const ProveAnswer& answer) {

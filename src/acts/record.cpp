@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <future>
 #include <map>
 #include <set>
 #include <span>
@@ -10,6 +11,7 @@
 
 #include "acts/begin_internal.hpp"
 #include "acts/lay_days_internal.hpp"
+#include "acts/prove_days_internal.hpp"
 #include "acts/refusal_json.hpp"
 #include "acts/watch_clock_internal.hpp"
 #include "acts/words_internal.hpp"
@@ -120,10 +122,10 @@ Result<VetAnswer> vet_control(const RecordFacts& facts) {
     return run_vet(request);
 }
 
-Result<ProveAnswer> prove_whole(const RecordFacts& facts) {
+Result<ProveAnswer> prove_whole(const RecordFacts& facts, const internal::DayOf& day_of) {
     ProveRequest request;
     request.station = lay_request(facts, nullptr).station;
-    return run_prove(request);
+    return internal::prove_with_days(request, day_of);
 }
 
 /// What the day of its station says about a point laid from it.
@@ -335,6 +337,13 @@ void list_what_to_do(RecordAnswer& answer) {
     if (answer.verdict.next.empty()) answer.verdict.next = out.front();
 }
 
+/// Tells at its end, whatever happens, whether the days are those of all set-ups.
+struct Telling {
+    std::promise<bool>& to;
+    const RecordAnswer& answer;
+    ~Telling() { to.set_value(answer.left_out.empty() && !answer.days.empty()); }
+};
+
 }  // namespace
 
 Result<RecordAnswer> run_record(RecordFacts facts, Progress* progress) {
@@ -350,6 +359,16 @@ Result<RecordAnswer> run_record(RecordFacts facts, Progress* progress) {
     out.lay.confidence = out.facts.options.confidence;
     out.lay.style = out.style;
 
+    // The days of the stations are computed once: the whole job waits for those of the laying.
+    std::promise<bool> tell;
+    const std::shared_future<bool> days_are_there = tell.get_future().share();
+    const internal::DayOf day_of = [&](std::size_t setup,
+                                       const std::string& station) -> const WatchStation* {
+        const bool is_known = days_are_there.get() && setup < out.days.size() && out.days[setup] &&
+                              out.lay.stations[setup].station.station == station;
+        return is_known ? &*out.days[setup] : nullptr;
+    };
+
     struct Together {
         std::optional<Result<VetAnswer>> control;
         std::optional<Result<ProveAnswer>> whole;
@@ -357,11 +376,14 @@ Result<RecordAnswer> run_record(RecordFacts facts, Progress* progress) {
     auto beside = internal::begin([&] {
         Together together;
         if (out.facts.refused) return together;
-        together.whole = prove_whole(out.facts);
         together.control = vet_control(out.facts);
+        together.whole = prove_whole(out.facts, day_of);
         return together;
     });
-    const auto laid = lay_all(out.facts, progress, out);
+    const auto laid = [&] {
+        const Telling telling{tell, out};
+        return lay_all(out.facts, progress, out);
+    }();
     Together together = beside.get();
     if (!laid) return laid.refusal();
     if (together.control && *together.control)

@@ -29,6 +29,8 @@ constexpr double kEvenPerAxis = 6.0;
 constexpr double kEvenBesides = 9.0;
 // Thinner ellipses take pieces, which spend their nodes where the edge is near.
 constexpr std::size_t kMostInQuarter = 24;
+// How far apart the least and the most that both limits together can be may lie.
+constexpr double kNoMatter = 2e-9;
 
 double unit(double p) {
     return std::clamp(p, 0.0, 1.0);
@@ -294,6 +296,13 @@ double probability_within_circle_and_height(const Eigen::Vector3d& mean_m,
     if (std::isinf(height_tolerance_m) || lean.squaredNorm() <= 1e-20 * plan.trace()) {
         return unit(in_height * probability_within_circle(plan_mean, plan, radius_m));
     }
+
+    // Whatever binds them, both together are no likelier than either, and fall short of it by no
+    // more than the other does of certainty.
+    const double in_plan = probability_within_circle(plan_mean, plan, radius_m);
+    const double most = std::min(in_plan, in_height);
+    const double least = std::max(0.0, in_plan + in_height - 1.0);
+    if (most - least <= kNoMatter) return 0.5 * (most + least);
 
     const Eigen::Matrix2d given_height = plan - lean * lean.transpose();
     // Heights in standard deviations from the mean; 6.6 of them leave 4e-11 on each side.
