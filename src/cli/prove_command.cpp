@@ -42,19 +42,44 @@ bool read_documents(const std::vector<std::string>& paths,
     return true;
 }
 
-/// The files of the answer, and with a job its record beside them.
-int finish_with_record(const Options& options, const Result<acts::ProveAnswer>& answer) {
-    if (!answer) return refuse(answer.refusal());
-    std::vector<OutputFile> files = files_of(*answer);
+/// Nothing was asked that a record does not heed.
+bool is_as_recorded(const Options& options) {
+    return options.set_aside.empty() && !options.station && options.only.empty() &&
+           options.instrument.empty() && options.causes.empty() && options.unit.empty() &&
+           options.grid.empty() && options.tapes.empty() && options.levels.empty();
+}
+
+/// The answer and its files, with the record of the job beside them.
+int run_with_record(const Options& options, const acts::ProveRequest& request) {
     acts::RecordOptions record;
     if (!read_as_of(options.as_of, record.as_of)) return exit_refused;
     if (!options.show.empty()) record.show = read_style(options.show);
     record.confidence = options.confidence;
     record.scale_factor = options.scale;
-    if (const auto status = add_record_files(options.job, record, files)) return *status;
+    const bool once = is_as_recorded(options);
+    std::optional<Result<acts::ProveAnswer>> asked;
+    if (!once) {
+        asked = acts::run_prove(request);
+        if (!*asked) return refuse(asked->refusal());
+    }
+    std::vector<OutputFile> kept;
+    std::optional<acts::ProveAnswer> whole;
+    if (const auto status = add_record_files(options.job, record, kept, &whole)) return *status;
+    if (once && whole) {
+        // A record does not know where the job lies.
+        whole->job = options.job;
+        whole->explain = options.explain;
+        asked = std::move(*whole);
+    } else if (once) {
+        asked = acts::run_prove(request);
+        if (!*asked) return refuse(asked->refusal());
+    }
+    const acts::ProveAnswer& answer = **asked;
+    std::vector<OutputFile> files = files_of(answer);
+    for (OutputFile& one : kept) files.push_back(std::move(one));
     if (const auto problem = write_folder(options.out, files)) return not_written(*problem);
-    return show(options.json ? acts::to_json(*answer) : acts::to_text(*answer),
-                acts::is_proven(*answer));
+    return show(options.json ? acts::to_json(answer) : acts::to_text(answer),
+                acts::is_proven(answer));
 }
 
 int run_command(const Options& options) {
@@ -64,9 +89,8 @@ int run_command(const Options& options) {
     if (!read_into(options.grid, request.grid) || !read_documents(options.tapes, request.tapes) ||
         !read_documents(options.levels, request.levels))
         return exit_refused;
-    const auto answer = acts::run_prove(request);
-    if (!options.job.empty() && !options.out.empty()) return finish_with_record(options, answer);
-    return finish(options, answer, files_of);
+    if (!options.job.empty() && !options.out.empty()) return run_with_record(options, request);
+    return finish(options, acts::run_prove(request), files_of);
 }
 
 }  // namespace

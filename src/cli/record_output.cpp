@@ -14,19 +14,21 @@
 namespace layproof::cli {
 
 std::optional<int> add_record_files(const std::string& job_path, const acts::RecordOptions& options,
-                                    std::vector<OutputFile>& files) {
+                                    std::vector<OutputFile>& files,
+                                    std::optional<acts::ProveAnswer>* whole) {
     job::SystemClock clock;
     job::SystemEntropy entropy;
     const auto job = job::Job::open(job_path, job::Mode::read, clock, entropy);
     if (!job) return refuse_job(job.refusal(), true);
     auto facts = acts::record_facts_of(*job, options);
     if (!facts) return refuse_job(facts.refusal());
-    const auto answer = acts::run_record(std::move(*facts));
+    auto answer = acts::run_record(std::move(*facts));
     if (!answer) return refuse(answer.refusal());
     auto made = acts::record_files(*answer);
     if (!made) return not_written(made.refusal().to_text());
     for (acts::RecordFile& one : *made)
         files.push_back({std::move(one.name), std::move(one.bytes)});
+    if (whole != nullptr) *whole = std::move(answer->whole);
     return std::nullopt;
 }
 
