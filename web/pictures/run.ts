@@ -51,8 +51,8 @@ const pictures: Picture[] = [
             const pad = page.locator('.pad');
             for (const sign of '1234506') await pad.getByRole('button', { name: sign, exact: true }).tap();
             await page.getByRole('button', { name: /^zenith/ }).tap();
-            for (const sign of '9077') await pad.getByRole('button', { name: sign, exact: true }).tap();
-            await page.getByText('Minutes are below 60.').waitFor();
+            for (const sign of ['9', '0', 'next part of the value', '7', '7']) await pad.getByRole('button', { name: sign, exact: true }).tap();
+            await page.getByText('Minutes are below 60.').first().waitFor();
         },
     },
     {
@@ -128,8 +128,11 @@ const pictures: Picture[] = [
 async function takeOne(browser: Browser, address: string, picture: Picture): Promise<void> {
     const { page, close } = await open(browser, address, picture.screen);
     page.context().setDefaultTimeout(180_000);
+    if (picture.theme) {
+        await page.evaluate((theme) => localStorage.setItem('layproof.theme', JSON.stringify(theme)), picture.theme);
+        await page.reload();
+    }
     await page.locator('article.verdict[aria-busy="false"]').waitFor();
-    if (picture.theme) await page.evaluate((t) => (document.documentElement.dataset['theme'] = t), picture.theme);
     await picture.take(page);
     await page.locator('article.verdict[aria-busy="false"]').waitFor();
     // The notice of what has just happened gives way to the line that always stands there.
@@ -140,11 +143,15 @@ async function takeOne(browser: Browser, address: string, picture: Picture): Pro
     console.log(picture.name);
 }
 
+/** What is recorded within a second is one moment of the strip. */
+const ownMoment = () => new Promise((done) => setTimeout(done, 1200));
 const job = join(folder, 'mill-hall.job');
 const file = (name: string) => join(example, name);
 run('job', 'new', job, '--title', 'Mill hall', '--crew', 'day crew');
 run('job', 'take', job, '--marks', file('marks.csv'), '--unit', 'ft', '--revision', 'B');
+await ownMoment();
 run('job', 'take', job, '--points', file('points.csv'), '--grid', file('grid.csv'), '--instrument', file('instrument.toml'), '--unit', 'ft');
+await ownMoment();
 run('job', 'take', job, '--setups', file('day-setups.csv'), '--sights', file('day-sights.csv'), '--unit', 'ft');
 const served = await serve(job, '--port', '0');
 const browser = await launch();
