@@ -21,13 +21,6 @@ double pseudo_bearing(double dx, double dy) {
     return dx < 0.0 ? 2.0 - p : (dy < 0.0 ? 4.0 + p : p);
 }
 
-Vector2d from_pseudo(double a) {
-    if (a < 1.0) return {1.0 - a, a};
-    if (a < 2.0) return {1.0 - a, 2.0 - a};
-    if (a < 3.0) return {a - 3.0, 2.0 - a};
-    return {a - 3.0, a - 4.0};
-}
-
 }  // namespace
 
 SightScene::SightScene(std::vector<Prism> prisms, double clearance_m)
@@ -39,13 +32,26 @@ SightScene::SightScene(std::vector<Prism> prisms, double clearance_m)
         for (const Vector2d& p : prism.corners) size = std::max(size, (p - prism.centre_m).norm());
         size_.push_back(size);
         const Shape& wide = wide_.back();
-        double wide_size = wide.radius;
+        Vector2d low(wide.x - wide.radius, wide.y - wide.radius);
+        Vector2d high(wide.x + wide.radius, wide.y + wide.radius);
+        if (wide.count > 0) {
+            low = high = Vector2d(edges_[wide.first].x, edges_[wide.first].y);
+            for (std::uint32_t k = 1; k < wide.count; ++k) {
+                const Vector2d at(edges_[wide.first + k].x, edges_[wide.first + k].y);
+                low = low.cwiseMin(at);
+                high = high.cwiseMax(at);
+            }
+        }
+        const Vector2d middle = 0.5 * (low + high);
+        double reach = wide.radius;
         for (std::uint32_t k = 0; k < wide.count; ++k)
-            wide_size = std::max(wide_size, std::hypot(edges_[wide.first + k].x - wide.x,
-                                                       edges_[wide.first + k].y - wide.y));
-        wide_size_.push_back(wide_size);
-        centre_x_.push_back(wide.x);
-        centre_y_.push_back(wide.y);
+            reach = std::max(reach, std::hypot(edges_[wide.first + k].x - middle.x(),
+                                               edges_[wide.first + k].y - middle.y()));
+        middle_x_.push_back(middle.x());
+        middle_y_.push_back(middle.y());
+        half_x_.push_back(0.5 * (high.x() - low.x()));
+        half_y_.push_back(0.5 * (high.y() - low.y()));
+        reach_.push_back(reach);
     }
 }
 
@@ -173,43 +179,9 @@ Lookout::Lookout(const SightScene& scene)
       head_(kBins),
       beyond_(kBins),
       near_(scene.prisms_.size()),
-      least_(scene.prisms_.size()),
       far_(scene.prisms_.size()),
       bearing_(scene.prisms_.size()),
-      half_(scene.prisms_.size()) {
-    for (int i = 0; i < kBins; ++i) {
-        const Vector2d d = from_pseudo(4.0 * i / kBins);
-        bin_x_.push_back(d.x());
-        bin_y_.push_back(d.y());
-    }
-}
-
-/// Where a ray that crosses the shape enters it, as a multiple of (dx, dy); infinite when it
-/// misses.
-double Lookout::entry(const SightScene::Shape& shape, double dx, double dy) const {
-    if (shape.count == 0) {
-        const double px = eye_.x() - shape.x;
-        const double py = eye_.y() - shape.y;
-        const double a = dx * dx + dy * dy;
-        const double b = px * dx + py * dy;
-        const double root = b * b - a * (px * px + py * py - shape.radius * shape.radius);
-        return root > 0.0 && b < 0.0 ? (-b - std::sqrt(root)) / a : kOpen_m;
-    }
-    double enter = 0.0;
-    double leave = kOpen_m;
-    const SightScene::Edge* edge = scene_->edges_.data() + shape.first;
-    for (std::uint32_t i = 0; i < shape.count; ++i) {
-        const double out = edge[i].nx * dx + edge[i].ny * dy;
-        const double room = edge[i].offset - edge[i].nx * eye_.x() - edge[i].ny * eye_.y();
-        if (out > 0.0)
-            leave = std::min(leave, room / out);
-        else if (out < 0.0)
-            enter = std::max(enter, room / out);
-        else if (room <= 0.0)
-            return kOpen_m;
-    }
-    return enter < leave ? enter : kOpen_m;
-}
+      half_(scene.prisms_.size()) {}
 
 /// Notes a shape on its bearings, nearest shapes first.
 void Lookout::spread(std::uint32_t index) {
@@ -243,52 +215,29 @@ void Lookout::spread(std::uint32_t index) {
     const double to = (first + high + kSlack) * kPerBin;
     const auto from_bin = static_cast<int>(std::floor(from));
     const auto to_bin = static_cast<int>(std::floor(to));
-    const double nearest = near_[index];
     // It hides whole bearings only when it is there from the lowest to the highest sight.
     const bool is_full = shape.low < low_ && shape.high > high_;
-    double before = -1.0;
+    const double behind = far_[index] * far_[index];
     for (int b = from_bin; b <= to_bin; ++b) {
         const auto bin = static_cast<std::size_t>((b + 2 * kBins) % kBins);
-        if (nearest > beyond_[bin]) {
-            before = -1.0;
-            continue;
-        }
-        items_.push_back({index, head_[bin]});
-        head_[bin] = static_cast<std::int32_t>(items_.size()) - 1;
-        if (!is_full || b == from_bin || b == to_bin) continue;
-        // The front of a convex shape is farthest at the ends of a stretch of bearings.
-        const auto square_at = [&](std::size_t at) {
-            const double t = entry(shape, bin_x_[at], bin_y_[at]);
-            return t * t * (bin_x_[at] * bin_x_[at] + bin_y_[at] * bin_y_[at]);
-        };
-        const double left = before >= 0.0 ? before : square_at(bin);
-        const double right = square_at((bin + 1) % kBins);
-        before = right;
-        beyond_[bin] = std::min(beyond_[bin], std::max(left, right) * (1.0 + kSlack));
+        if (near_[index] > beyond_[bin]) continue;
+        put(bin, index);
+        if (is_full && b != from_bin && b != to_bin) beyond_[bin] = std::min(beyond_[bin], behind);
     }
 }
 
-/// Distance from the eye in plan; at or below 0 inside.
-double Lookout::distance_to(const SightScene::Shape& shape) const {
-    if (shape.count == 0) return std::hypot(shape.x - eye_.x(), shape.y - eye_.y()) - shape.radius;
-    // To the nearest edge seen from outside.
+void Lookout::put(std::size_t bin, std::uint32_t shape) {
+    items_.push_back({near_[shape], far_[shape], scene_->wide_[shape].high, shape, head_[bin]});
+    head_[bin] = static_cast<std::int32_t>(items_.size()) - 1;
+}
+
+/// The eye in plan, its edge included.
+bool Lookout::is_inside(const SightScene::Shape& shape) const {
+    if (shape.count == 0) return std::hypot(shape.x - eye_.x(), shape.y - eye_.y()) <= shape.radius;
     const SightScene::Edge* edge = scene_->edges_.data() + shape.first;
-    double square = kOpen_m;
-    bool outside = false;
-    for (std::uint32_t k = 0; k < shape.count; ++k) {
-        const double room = edge[k].offset - edge[k].nx * eye_.x() - edge[k].ny * eye_.y();
-        if (room > 0.0) continue;
-        outside = true;
-        const double tx = -edge[k].ny;
-        const double ty = edge[k].nx;
-        const double px = eye_.x() - edge[k].x;
-        const double py = eye_.y() - edge[k].y;
-        const double share = std::clamp((px * tx + py * ty) / (tx * tx + ty * ty), 0.0, 1.0);
-        const double ex = px - share * tx;
-        const double ey = py - share * ty;
-        square = std::min(square, ex * ex + ey * ey);
-    }
-    return outside ? std::sqrt(square) : -1.0;
+    for (std::uint32_t k = 0; k < shape.count; ++k)
+        if (edge[k].offset < edge[k].nx * eye_.x() + edge[k].ny * eye_.y()) return false;
+    return true;
 }
 
 /// Is everything on these bearings hidden at that distance already?
@@ -311,24 +260,33 @@ void Lookout::stand(const Vector3d& eye, double low_m, double high_m) {
     std::fill(beyond_.begin(), beyond_.end(), kOpen_m);
     if (inside_) return;
     const std::size_t n = scene_->wide_.size();
-    const double* centre_x = scene_->centre_x_.data();
-    const double* centre_y = scene_->centre_y_.data();
-    const double* size = scene_->wide_size_.data();
+    const double* middle_x = scene_->middle_x_.data();
+    const double* middle_y = scene_->middle_y_.data();
+    const double* half_x = scene_->half_x_.data();
+    const double* half_y = scene_->half_y_.data();
+    const double* reach = scene_->reach_.data();
     for (std::size_t i = 0; i < n; ++i) {
-        const double dx = centre_x[i] - eye.x();
-        const double dy = centre_y[i] - eye.y();
-        const double distance = std::sqrt(dx * dx + dy * dy);
-        const double p = dy / (std::abs(dx) + std::abs(dy));
-        least_[i] = distance - size[i] - kSlack;
-        far_[i] = distance + size[i] + kSlack;
+        const double dx = middle_x[i] - eye.x();
+        const double dy = middle_y[i] - eye.y();
+        const double ax = std::abs(dx);
+        const double ay = std::abs(dy);
+        const double out_x = ax - half_x[i];
+        const double out_y = ay - half_y[i];
+        const double gap_x = out_x > 0.0 ? out_x : 0.0;
+        const double gap_y = out_y > 0.0 ? out_y : 0.0;
+        near_[i] = (gap_x * gap_x + gap_y * gap_y) * (1.0 - kSlack);
+        const double end_x = ax + half_x[i];
+        const double end_y = ay + half_y[i];
+        far_[i] = std::sqrt(end_x * end_x + end_y * end_y) + kSlack;
+        const double p = dy / (ax + ay);
         bearing_[i] = dx < 0.0 ? 2.0 - p : (dy < 0.0 ? 4.0 + p : p);
         // A bearing as above turns at most as fast as the angle, and asin x ≤ 1.05 x up to one
         // half.
-        half_[i] = 1.05 * size[i] / distance + kSlack;
+        half_[i] = 1.05 * reach[i] / std::sqrt(dx * dx + dy * dy) + kSlack;
     }
     start_.assign(kStretches + 1, 0);
     const auto stretch = [&](std::size_t i) {
-        return std::min(static_cast<std::size_t>(std::max(least_[i], 0.0) / kStretch_m),
+        return std::min(static_cast<std::size_t>(std::sqrt(near_[i]) * (1.0 / kStretch_m)),
                         kStretches - 1);
     };
     const auto matters = [&](std::size_t i) {
@@ -341,45 +299,35 @@ void Lookout::stand(const Vector3d& eye, double low_m, double high_m) {
     for (std::size_t i = 0; i < n; ++i)
         if (matters(i)) order_[start_[stretch(i)]++] = static_cast<std::uint32_t>(i);
     for (const std::uint32_t i : order_) {
-        if (least_[i] >= kStretch_m) break;
-        if (least_[i] > 0.0) continue;
+        if (near_[i] > kStretch_m * kStretch_m) break;
+        if (near_[i] > 0.0 || !is_inside(scene_->wide_[i])) continue;
         // Above or below it one may stand; inside nothing is seen.
-        inside_ = inside_ || (distance_to(scene_->wide_[i]) <= 0.0 &&
-                              eye.z() > scene_->wide_[i].low && eye.z() < scene_->wide_[i].high);
+        near_[i] = -1.0;
+        inside_ = inside_ || (eye.z() > scene_->wide_[i].low && eye.z() < scene_->wide_[i].high);
     }
     if (inside_) return;
     for (const std::uint32_t i : order_) {
-        const double least = least_[i];
-        if (least > 0.0 && half_[i] < 0.5 && is_behind(bearing_[i], half_[i], least * least))
-            continue;
-        const double nearest = distance_to(scene_->wide_[i]);
-        if (nearest > 0.0) {
-            near_[i] = nearest * nearest * (1.0 - kSlack);
+        if (near_[i] < 0.0) {
+            for (std::size_t bin = 0; bin < kBins; ++bin) put(bin, i);
+        } else if (!(half_[i] < 0.5 && is_behind(bearing_[i], half_[i], near_[i]))) {
             spread(i);
-            continue;
-        }
-        near_[i] = -1.0;
-        for (std::size_t bin = 0; bin < kBins; ++bin) {
-            items_.push_back({i, head_[bin]});
-            head_[bin] = static_cast<std::int32_t>(items_.size()) - 1;
         }
     }
 }
 
 bool Lookout::hidden_in(int bin, double square, const Vector3d& by) const {
     double per_m = -1.0;
-    for (std::int32_t at = head_[static_cast<std::size_t>(bin)]; at >= 0;
-         at = items_[static_cast<std::size_t>(at)].next) {
-        const std::uint32_t index = items_[static_cast<std::size_t>(at)].shape;
-        if (!(near_[index] < square)) continue;
-        const SightScene::Shape& shape = scene_->wide_[index];
-        // A sight that goes down is over it when it is over its far side.
-        if (by.z() < 0.0 && shape.high < eye_.z()) {
+    for (std::int32_t at = head_[static_cast<std::size_t>(bin)]; at >= 0;) {
+        const Item& item = items_[static_cast<std::size_t>(at)];
+        at = item.next;
+        if (!(item.near < square)) continue;
+        // A sight that goes down is over a shape when it is over its far side.
+        if (by.z() < 0.0 && item.high < eye_.z()) {
             if (per_m < 0.0) per_m = square > 0.0 ? 1.0 / std::sqrt(square) : 0.0;
-            const double share = std::min(1.0, far_[index] * per_m);
-            if (eye_.z() + by.z() * share > shape.high) continue;
+            const double share = std::min(1.0, item.far * per_m);
+            if (eye_.z() + by.z() * share > item.high) continue;
         }
-        if (scene_->hides(shape, eye_, by)) return true;
+        if (scene_->hides(scene_->wide_[item.shape], eye_, by)) return true;
     }
     return false;
 }

@@ -71,7 +71,8 @@ private:
     std::vector<Shape> bare_;
     std::vector<Edge> edges_;
     std::vector<double> size_;  ///< greatest distance of a prism's edge from its centre
-    std::vector<double> wide_size_, centre_x_, centre_y_;  ///< of wide_
+    // Of wide_: the middle of the box around it, half its sides, and its greatest reach from there.
+    std::vector<double> middle_x_, middle_y_, half_x_, half_y_, reach_;
     double clearance_m_ = 0.0;
 };
 
@@ -107,14 +108,16 @@ public:
 private:
     static constexpr int kBins = 1024;
     struct Item {
+        double near, far;  ///< bounds of the shape's distance: square, and plain
+        double high;
         std::uint32_t shape;
         std::int32_t next;
     };
 
-    double distance_to(const SightScene::Shape& shape) const;
+    bool is_inside(const SightScene::Shape& shape) const;
+    void put(std::size_t bin, std::uint32_t shape);
     bool is_behind(double bearing, double half, double square) const;
     void spread(std::uint32_t shape);
-    double entry(const SightScene::Shape& shape, double dx, double dy) const;
     bool hidden_in(int bin, double square, const Eigen::Vector3d& by) const;
 
     const SightScene* scene_;
@@ -125,13 +128,12 @@ private:
     std::vector<std::int32_t> head_;
     std::vector<double> beyond_;  ///< square of the distance behind which all is hidden
     std::vector<Item> items_;
-    std::vector<double> near_;  ///< square of each shape's least distance, once it is spread
-    // Of each shape: bounds of its distance, its bearing and half the stretch it may take up.
-    std::vector<double> least_, far_, bearing_, half_;
+    // Of each shape: bounds of its distance (square, and plain), its bearing and half the stretch
+    // it may take up.
+    std::vector<double> near_, far_, bearing_, half_;
     std::vector<std::uint32_t> order_, start_;
     std::vector<double> square_;  ///< of each target looked at
     std::vector<std::int32_t> bin_;
-    std::vector<double> bin_x_, bin_y_;  ///< bearings of the edges between bins
 };
 
 }  // namespace layproof::plan
