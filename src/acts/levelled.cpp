@@ -39,11 +39,12 @@ Result<Done> add_lines(const job::Job& job, const job::AsOf& as_of,
 }
 
 /// Of one name once.
-std::string free_name(const std::string& name, const std::vector<std::string>& taken) {
+std::string free_name(const std::string& name, std::map<std::string, int>& taken) {
     std::string out = name;
-    int same = 1;
-    while (std::find(taken.begin(), taken.end(), out) != taken.end())
-        out = fmt::format("{} ({})", name, ++same);
+    for (int& same = taken[name]; ++same > 1;) {
+        out = fmt::format("{} ({})", name, same);
+        if (taken.emplace(out, 1).second) break;
+    }
     return out;
 }
 
@@ -90,7 +91,7 @@ Result<Done> add_measured(const job::Job& job, const job::AsOf& as_of,
     if (!readings) return readings.refusal();
     using Key = std::pair<std::string, std::string>;
     std::map<Key, std::size_t> number;
-    std::vector<std::string> names;
+    std::map<std::string, int> names;
     std::vector<control::LevelRun> runs;
     std::vector<char> is_aside;
     for (auto& one : *readings) {
@@ -98,12 +99,11 @@ Result<Done> add_measured(const job::Job& job, const job::AsOf& as_of,
                       one.value.run};
         const auto [found, is_new] = number.emplace(key, runs.size());
         if (is_new) {
-            names.push_back(free_name(one.value.run, names));
-            runs.push_back({names.back(), {}});
+            runs.push_back({free_name(one.value.run, names), {}});
             is_aside.push_back(0);
         }
         if (aside.contains(one.id)) is_aside[found->second] = 1;
-        one.value.run = names[found->second];
+        one.value.run = runs[found->second].name;
         runs[found->second].readings.push_back(std::move(one.value));
     }
     for (std::size_t k = 0; k < runs.size(); ++k) {
@@ -126,25 +126,20 @@ void Levelled::add_link(control::LevelLink link, std::string by) {
 
 void Levelled::add(const std::vector<control::LevelRise>& rises) {
     for (const control::LevelRise& rise : rises) {
-        if (rise.from == rise.to || !(rise.sd_m > 0.0)) continue;
+        if (rise.from == rise.to || !(rise.sd_m > 0.0) || !std::isfinite(rise.rise_m)) continue;
         rises_.push_back(rise);
         add_link({rise.from, rise.to, rise.rise_m, rise.sd_m, std::nullopt, std::nullopt, -1},
                  place_words(rise.place));
     }
 }
 
-std::string Levelled::run_name(const std::string& name) const {
-    std::vector<std::string> taken;
-    for (const ProveRun& run : runs_) taken.push_back(run.run);
-    return free_name(name, taken);
-}
-
 void Levelled::add(const control::LevelRun& run) {
     const control::ReducedRun reduced = control::reduce_run(run);
     notices_.insert(notices_.end(), reduced.notices.begin(), reduced.notices.end());
-    if (reduced.legs.empty()) return;
+    // Facts by another's hand may hold what no reader lets in.
+    if (reduced.legs.empty() || !std::isfinite(reduced.rise_m) || !(reduced.sd_m > 0.0)) return;
     ProveRun out;
-    out.run = run_name(run.name);
+    out.run = free_name(run.name, names_);
     out.turns = reduced.turns;
     out.length_m = reduced.length_m;
     out.imbalance_m = reduced.imbalance_m;

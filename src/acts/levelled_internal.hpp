@@ -1,6 +1,7 @@
 #pragma once
 // Tapes and levels on their way into an adjustment: out of a job, out of files, runs reduced.
 
+#include <map>
 #include <set>
 #include <string>
 #include <vector>
@@ -42,13 +43,13 @@ public:
 
 private:
     void add_link(control::LevelLink link, std::string by);
-    std::string run_name(const std::string& name) const;
 
     std::vector<control::LevelRise> rises_;
     std::vector<std::string> by_;
     std::vector<control::LevelLink> links_;  ///< also those that close on themselves
     std::vector<std::string> link_by_;
     std::vector<ProveRun> runs_;
+    std::map<std::string, int> names_;  ///< of runs, with how often each was used
     std::vector<std::string> notices_;
 };
 

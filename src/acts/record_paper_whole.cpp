@@ -182,7 +182,7 @@ void add_whole_loops(const ProveAnswer& whole, const Figures& figures, Blocks& o
                      {figures.small_head("closure"), Align::right, false},
                      {figures.small_head("sd"), Align::right, false},
                      {figures.small_head("allowed"), Align::right, false},
-                     {"", Align::left, false}};
+                     {"fit", Align::left, false}};
     std::set<std::string> rules;
     for (const ProveLoop& loop : whole.loops) {
         std::vector<std::string> by;

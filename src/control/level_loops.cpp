@@ -73,18 +73,27 @@ private:
 
 constexpr double kFar = std::numeric_limits<double>::infinity();
 
-/// Shortest paths from one point.
+/// Shortest paths from one point, or from the nearest of several.
 struct PathTree {
     std::vector<double> distance;
     std::vector<std::optional<Net::End>> back;  ///< towards the root
+    std::vector<std::size_t> nearest;           ///< per point: its root
     std::size_t root = 0;
 
-    PathTree(const Net& net, std::size_t from)
-        : distance(net.points.size(), kFar), back(net.points.size()), root(from) {
+    PathTree(const Net& net, std::size_t from) : PathTree(net, std::vector<std::size_t>{from}) {}
+
+    PathTree(const Net& net, const std::vector<std::size_t>& roots)
+        : distance(net.points.size(), kFar),
+          back(net.points.size()),
+          nearest(net.points.size(), net.points.size()),
+          root(roots.empty() ? 0 : roots.front()) {
         using Entry = std::pair<double, std::size_t>;
         std::priority_queue<Entry, std::vector<Entry>, std::greater<>> queue;
-        distance[from] = 0.0;
-        queue.push({0.0, from});
+        for (const std::size_t from : roots) {
+            distance[from] = 0.0;
+            nearest[from] = from;
+            queue.push({0.0, from});
+        }
         while (!queue.empty()) {
             const auto [far, here] = queue.top();
             queue.pop();
@@ -93,6 +102,7 @@ struct PathTree {
                 const double next = far + net.weight[end.link];
                 if (!(next < distance[end.other])) continue;
                 distance[end.other] = next;
+                nearest[end.other] = nearest[here];
                 back[end.other] = Net::End{here, end.link, end.is_forward};
                 queue.push({next, end.other});
             }
@@ -323,44 +333,54 @@ std::vector<LevelClosure> level_loops(const std::vector<LevelLink>& links) {
 std::vector<LevelClosure> level_ties(const std::vector<LevelLink>& links,
                                      const std::vector<frame::Mark>& marks) {
     const Net net(links);
-    struct Known {
-        std::size_t point;
-        const frame::Mark* mark;
-    };
-    std::vector<Known> known;
+    std::map<std::size_t, const frame::Mark*> known;  ///< by point
+    std::vector<std::size_t> roots;
     for (const frame::Mark& mark : marks) {
         const auto found = net.number.find(mark.name);
         if (found == net.number.end() || !mark.has_height()) continue;
-        const bool told = std::any_of(known.begin(), known.end(), [&](const Known& other) {
-            return other.point == found->second;
-        });
-        if (!told) known.push_back({found->second, &mark});
+        if (known.emplace(found->second, &mark).second) roots.push_back(found->second);
     }
+    // A link between the neighbourhoods of two marks is the middle of a way between them; the ways
+    // of least weight are among these (K. Mehlhorn 1988, Inf. Process. Lett. 27(3)).
+    const PathTree tree(net, roots);
     struct Way {
         double weight;
-        std::size_t from, to;  ///< into known
+        std::size_t link;
     };
     std::vector<Way> ways;
-    std::vector<PathTree> trees;
-    for (std::size_t a = 0; a < known.size(); ++a) {
-        trees.emplace_back(net, known[a].point);
-        for (std::size_t b = a + 1; b < known.size(); ++b)
-            if (trees[a].distance[known[b].point] != kFar)
-                ways.push_back({trees[a].distance[known[b].point], a, b});
+    for (std::size_t k = 0; k < net.ends.size(); ++k) {
+        const auto [x, y] = net.ends[k];
+        if (tree.distance[x] == kFar || tree.nearest[x] == tree.nearest[y]) continue;
+        ways.push_back({tree.distance[x] + net.weight[k] + tree.distance[y], k});
     }
     std::stable_sort(ways.begin(), ways.end(),
                      [](const Way& a, const Way& b) { return a.weight < b.weight; });
-    std::vector<std::size_t> group(known.size());
-    for (std::size_t k = 0; k < group.size(); ++k) group[k] = k;
+    std::vector<std::size_t> group(net.points.size());
+    for (std::size_t p = 0; p < group.size(); ++p) group[p] = p;
+    const auto head_of = [&](std::size_t p) {
+        while (group[p] != p) p = group[p] = group[group[p]];
+        return p;
+    };
     std::vector<LevelClosure> out;
     for (const Way& way : ways) {
-        const std::size_t from = group[way.from];
-        const std::size_t to = group[way.to];
+        const auto [x, y] = net.ends[way.link];
+        const std::size_t from = head_of(tree.nearest[x]);
+        const std::size_t to = head_of(tree.nearest[y]);
         if (from == to) continue;
-        std::replace(group.begin(), group.end(), to, from);
-        LevelClosure one = closure_of(net, links, trees[way.from].path(known[way.to].point));
-        const frame::Mark& a = *known[way.from].mark;
-        const frame::Mark& b = *known[way.to].mark;
+        group[to] = from;
+        Members members = tree.path(x);
+        members.push_back({way.link, true});
+        for (const auto& member : turned(tree.path(y))) members.push_back(member);
+        // From the mark that the sheet has first.
+        const frame::Mark* first = known.at(tree.nearest[x]);
+        const frame::Mark* last = known.at(tree.nearest[y]);
+        if (last < first) {
+            std::swap(first, last);
+            members = turned(std::move(members));
+        }
+        const frame::Mark& a = *first;
+        const frame::Mark& b = *last;
+        LevelClosure one = closure_of(net, links, std::move(members));
         one.is_tie = true;
         one.points.push_back(b.name);
         one.closure_m -= *b.height_m - *a.height_m;

@@ -4,6 +4,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
+#include <utility>
 
 #include "control/evidence.hpp"
 #include "measure/instrument.hpp"
@@ -186,16 +188,12 @@ bool is_turning_point(const std::string& name) {
 
 std::vector<LevelRun> level_runs_of(const std::vector<LevelReading>& readings) {
     std::vector<LevelRun> out;
-    std::vector<std::string> files;
+    std::map<std::pair<std::string, std::string>, std::size_t> number;
     for (const LevelReading& reading : readings) {
-        std::size_t k = 0;
-        while (k < out.size() && !(out[k].name == reading.run && files[k] == reading.place.file))
-            ++k;
-        if (k == out.size()) {
-            out.push_back({reading.run, {}});
-            files.push_back(reading.place.file);
-        }
-        out[k].readings.push_back(reading);
+        const auto [found, is_new] =
+            number.emplace(std::pair(reading.place.file, reading.run), out.size());
+        if (is_new) out.push_back({reading.run, {}});
+        out[found->second].readings.push_back(reading);
     }
     return out;
 }

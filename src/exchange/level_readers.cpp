@@ -106,7 +106,7 @@ std::optional<Refusal> whole_runs(const std::vector<control::LevelReading>& read
     }
     if (readings.empty())
         return Refusal{ErrorCode::value_missing,
-                       {document.name, 0, 0},
+                       {document.name, 1, 1},
                        "a header without any row",
                        "one row for each point of the rod"};
     return std::nullopt;

@@ -89,7 +89,7 @@ TEST(level_runs, each_bad_cell_is_refused_with_its_place) {
         {"R1,A,1.5,,,,,,,\nR1,B,,,1.2,,,,,\nR2,B,1.5,,,,,,,\nR2,A,,,1.2,,,,,\nR1,A,1,,,,,,,\n",
          ErrorCode::out_of_range, 6, 1},
         {"R1,A,1.5,,,,,,,\nR1,TP3,,,1.2,,,,,\n", ErrorCode::out_of_range, 3, 4},
-        {"", ErrorCode::value_missing, 0, 0},
+        {"", ErrorCode::value_missing, 1, 1},
         {"R1,A,1.5\n", ErrorCode::row_too_short, 2, 9},
     };
     for (const Bad& bad : cases) {

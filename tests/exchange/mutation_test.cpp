@@ -9,6 +9,7 @@
 #include "exchange/column_map.hpp"
 #include "exchange/exchange_support.hpp"
 #include "exchange/instrument.hpp"
+#include "exchange/level_readers.hpp"
 #include "exchange/readers.hpp"
 
 namespace layproof::exchange {
@@ -31,6 +32,10 @@ const char* const kSetups =
 const char* const kPoints =
     "point\teast [m]\tnorth [m]\theight [m]\telement\ttolerance_plan [in]\n"
     "P1\t10.5\t20.25\t1\tanchor\t1/8\"\nP2\t11\t20\t\t\t\n";
+const char* const kLevels =
+    "run,point,backsight [ft],foresight [ft],intermediate,backsight_distance [m],sd_km [mm],time\n"
+    "R1,BM1,4.32,,,31,1.5,2031-05-15T07:30-05:00\nR1,,5.10,3.17,,30,,\nR1,C4,,,2.96,,,\n"
+    "R1,BM2,,4.4,,,,\n";
 const char* const kInstrument =
     "name = \"x\"\nangle_sd_arcsec = 2.0\ndistance_sd_mm = 1.5 # of one\nrefraction_k = 0.13\n";
 const char* const kMap =
@@ -90,6 +95,13 @@ bool sound(const frame::DesignPoint& p) {
            p.tolerance_plan_m.value_or(1.0) > 0.0;
 }
 
+bool sound(const control::LevelReading& r) {
+    return !r.run.empty() && finite(r.backsight_m) && finite(r.intermediate_m) &&
+           finite(r.foresight_m) && r.backsight_distance_m.value_or(1.0) > 0.0 &&
+           r.sd_km_m.value_or(1.0) > 0.0 && finite(r.time_s) &&
+           (r.backsight_m || r.intermediate_m || r.foresight_m);
+}
+
 struct Counts {
     int read = 0;
     int refused = 0;
@@ -139,6 +151,14 @@ void run_all(int runs) {
     damage_and_read(kPoints, 14, runs, [](const std::string& bytes, Counts& counts) {
         count(read_points(file(bytes)), bytes, counts);
     });
+    damage_and_read(kLevels, 17, runs, [](const std::string& bytes, Counts& counts) {
+        const auto levels = read_level_runs(file(bytes));
+        count(levels, bytes, counts);
+        if (!levels) return;
+        for (const control::LevelRun& run : control::level_runs_of(levels->rows))
+            for (const control::LevelLeg& leg : control::reduce_run(run).legs)
+                EXPECT_TRUE(std::isfinite(leg.rise_m) && leg.sd_m > 0.0) << bytes;
+    });
     damage_and_read(kInstrument, 15, runs, [](const std::string& bytes, Counts& counts) {
         const auto result = read_instrument(file(bytes));
         ++(result.ok() ? counts.read : counts.refused);
@@ -164,6 +184,7 @@ TEST(Mutation, damaged_files_are_read_soundly_or_refused_with_a_place) {
     ASSERT_TRUE(read_sights(file(kSights)).ok()) << read_sights(file(kSights)).refusal().to_text();
     ASSERT_TRUE(read_setups(file(kSetups)).ok());
     ASSERT_TRUE(read_points(file(kPoints)).ok());
+    ASSERT_TRUE(read_level_runs(file(kLevels)).ok());
     ASSERT_TRUE(read_instrument(file(kInstrument)).ok());
     ASSERT_TRUE(read_column_map(file(kMap)).ok());
     run_all(3000);
