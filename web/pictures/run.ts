@@ -94,7 +94,13 @@ const pictures: Picture[] = [
             await view(page, 'Plan');
             await page.getByLabel('Rod').selectOption('0.1');
             await page.locator('article.verdict[aria-busy="false"]').waitFor();
-            await page.getByRole('region', { name: 'Set-ups in order' }).waitFor();
+            const choosing = page.waitForEvent('filechooser');
+            await page.getByRole('button', { name: 'Choose a file', exact: true }).click();
+            await (await choosing).setFiles(['obstacles.csv', 'no-go.csv'].map((name) => join(example, name)));
+            await page.getByRole('button', { name: 'Take out no-go.csv' }).waitFor();
+            await page.locator('article.verdict[aria-busy="false"]').waitFor();
+            await page.getByRole('button', { name: 'Set a tripod on the plan' }).click();
+            await page.locator('section[aria-label="The tripod"] .said b').waitFor();
         },
     },
     {
