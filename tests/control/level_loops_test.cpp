@@ -70,6 +70,42 @@ TEST(level_loops, closures_of_a_published_net_with_blunders_show_them) {
     EXPECT_GE(off, 2);
 }
 
+TEST(level_loops, closures_of_a_published_net_weighted_by_length) {
+    const auto loops = level_loops(published_links("level-net-data-snooping", 1.0, 1000.0));
+    ASSERT_EQ(loops.size(), 3U);
+    std::map<std::set<std::string>, const LevelClosure*> found;
+    for (const LevelClosure& loop : loops) found[{loop.points.begin(), loop.points.end()}] = &loop;
+    // The triangles of 4.1 and 4.3 km, and one of the two of 4.4 km.
+    const auto closure = [&](const std::set<std::string>& points) {
+        const auto at = found.find(points);
+        return at == found.end() ? std::nan("") : std::abs(at->second->closure_m);
+    };
+    EXPECT_NEAR(closure({"1", "3", "4"}), std::abs(-1.274 - 1.614 + 2.890), 1e-9);
+    EXPECT_NEAR(closure({"2", "3", "4"}), std::abs(-0.530 - 1.614 + 2.141), 1e-9);
+    const bool by_two = found.contains({"1", "2", "4"});
+    EXPECT_NEAR(by_two ? closure({"1", "2", "4"}) : closure({"1", "2", "3"}),
+                by_two ? std::abs(-0.749 - 2.141 + 2.890) : std::abs(-0.749 - 0.530 + 1.274), 1e-9);
+    for (const LevelClosure& loop : loops)
+        EXPECT_LT(std::abs(loop.closure_m), allowed_closure(loop).amount_m);
+}
+
+TEST(level_ties, published_datum_of_two_heights_is_tied_by_the_levels_between) {
+    const auto links = published_links("level-net-correlated-datum", 1.0, 1.0);
+    frame::Mark two, three;
+    two.name = "2";
+    two.height_m = 107.7541;
+    three.name = "3";
+    three.height_m = 103.4535;
+    const auto ties = level_ties(links, {two, three});
+    ASSERT_EQ(ties.size(), 1U);
+    EXPECT_EQ(ties[0].points, (std::vector<std::string>{"2", "8", "7", "3"}));
+    EXPECT_NEAR(ties[0].closure_m, 5.1280 + 2.8240 - 12.2540 - (103.4535 - 107.7541), 1e-9);
+    EXPECT_NEAR(*ties[0].length_m, 2000.0, 1e-9);
+    const auto loops = level_loops(links);
+    ASSERT_EQ(loops.size(), 1U);
+    EXPECT_NEAR(loops[0].closure_m, 2.1830 + 10.0710 - 12.2540, 1e-9);
+}
+
 TEST(level_loops, closure_of_a_published_run_between_two_bench_marks) {
     const double foot = 0.3048;
     const auto links = published_links("level-net-two-benchmarks", foot, 1609.344);
