@@ -18,7 +18,10 @@ constexpr double kStretch_m = 0.5;
 /// 0 … 4 around the horizon, rising with the bearing as an angle does, without an arc tangent.
 double pseudo_bearing(double dx, double dy) {
     const double p = dy / (std::abs(dx) + std::abs(dy));
-    return dx < 0.0 ? 2.0 - p : (dy < 0.0 ? 4.0 + p : p);
+    // p east of the eye, 2 − p west of it, then up into 0 … 4: no branch to be guessed wrong.
+    const double side = std::copysign(1.0, dx);
+    const double bearing = (1.0 - side) + side * p;
+    return bearing + (bearing < 0.0 ? 4.0 : 0.0);
 }
 
 }  // namespace
@@ -177,11 +180,13 @@ SightTargets::SightTargets(const SightScene& scene, std::span<const Vector3d> ta
 Lookout::Lookout(const SightScene& scene)
     : scene_(&scene),
       head_(kBins),
+      tail_(kBins),
       beyond_(kBins),
       near_(scene.prisms_.size()),
       far_(scene.prisms_.size()),
       bearing_(scene.prisms_.size()),
-      half_(scene.prisms_.size()) {}
+      half_(scene.prisms_.size()),
+      stretch_(scene.prisms_.size()) {}
 
 /// Notes a shape on its bearings, nearest shapes first.
 void Lookout::spread(std::uint32_t index) {
@@ -204,8 +209,7 @@ void Lookout::spread(std::uint32_t index) {
         for (std::uint32_t i = 1; i < shape.count; ++i) {
             double a = pseudo_bearing(edge[i].x - eye_.x(), edge[i].y - eye_.y()) - first;
             // Seen from outside, a convex shape takes up less than half the horizon.
-            if (a > 2.0) a -= 4.0;
-            if (a < -2.0) a += 4.0;
+            a += (a < -2.0 ? 4.0 : 0.0) - (a > 2.0 ? 4.0 : 0.0);
             low = std::min(low, a);
             high = std::max(high, a);
         }
@@ -227,8 +231,10 @@ void Lookout::spread(std::uint32_t index) {
 }
 
 void Lookout::put(std::size_t bin, std::uint32_t shape) {
-    items_.push_back({near_[shape], far_[shape], scene_->wide_[shape].high, shape, head_[bin]});
-    head_[bin] = static_cast<std::int32_t>(items_.size()) - 1;
+    const auto at = static_cast<std::int32_t>(items_.size());
+    items_.push_back({near_[shape], far_[shape], scene_->wide_[shape].high, shape, -1});
+    (head_[bin] < 0 ? head_[bin] : items_[static_cast<std::size_t>(tail_[bin])].next) = at;
+    tail_[bin] = at;
 }
 
 /// The eye in plan, its edge included.
@@ -278,26 +284,25 @@ void Lookout::stand(const Vector3d& eye, double low_m, double high_m) {
         const double end_x = ax + half_x[i];
         const double end_y = ay + half_y[i];
         far_[i] = std::sqrt(end_x * end_x + end_y * end_y) + kSlack;
-        const double p = dy / (ax + ay);
-        bearing_[i] = dx < 0.0 ? 2.0 - p : (dy < 0.0 ? 4.0 + p : p);
+        const double stretch = std::sqrt(near_[i]) * (1.0 / kStretch_m);
+        stretch_[i] =
+            static_cast<std::int32_t>(stretch < kStretches - 1.0 ? stretch : kStretches - 1.0);
+        bearing_[i] = pseudo_bearing(dx, dy);
         // A bearing as above turns at most as fast as the angle, and asin x ≤ 1.05 x up to one
         // half.
         half_[i] = 1.05 * reach[i] / std::sqrt(dx * dx + dy * dy) + kSlack;
     }
     start_.assign(kStretches + 1, 0);
-    const auto stretch = [&](std::size_t i) {
-        return std::min(static_cast<std::size_t>(std::sqrt(near_[i]) * (1.0 / kStretch_m)),
-                        kStretches - 1);
-    };
     const auto matters = [&](std::size_t i) {
         return scene_->wide_[i].low < high_ && scene_->wide_[i].high > low_;
     };
     for (std::size_t i = 0; i < n; ++i)
-        if (matters(i)) ++start_[stretch(i) + 1];
+        start_[static_cast<std::size_t>(stretch_[i]) + 1] += matters(i) ? 1U : 0U;
     for (std::size_t k = 1; k <= kStretches; ++k) start_[k] += start_[k - 1];
     order_.resize(start_[kStretches]);
     for (std::size_t i = 0; i < n; ++i)
-        if (matters(i)) order_[start_[stretch(i)]++] = static_cast<std::uint32_t>(i);
+        if (matters(i))
+            order_[start_[static_cast<std::size_t>(stretch_[i])]++] = static_cast<std::uint32_t>(i);
     for (const std::uint32_t i : order_) {
         if (near_[i] > kStretch_m * kStretch_m) break;
         if (near_[i] > 0.0 || !is_inside(scene_->wide_[i])) continue;
@@ -316,14 +321,20 @@ void Lookout::stand(const Vector3d& eye, double low_m, double high_m) {
 }
 
 bool Lookout::hidden_in(int bin, double square, const Vector3d& by) const {
-    double per_m = -1.0;
+    const double distance = std::sqrt(square);
+    const double per_m = distance > 0.0 ? 1.0 / distance : 0.0;
+    // Items come by stretches of distance, the last of them without an end.
+    constexpr double kNoEnd_m = (static_cast<double>(kStretches) - 1.0) * kStretch_m;
+    const double past = distance + kStretch_m < kNoEnd_m
+                            ? (distance + kStretch_m) * (distance + kStretch_m)
+                            : kOpen_m;
     for (std::int32_t at = head_[static_cast<std::size_t>(bin)]; at >= 0;) {
         const Item& item = items_[static_cast<std::size_t>(at)];
         at = item.next;
+        if (item.near > past) break;
         if (!(item.near < square)) continue;
         // A sight that goes down is over a shape when it is over its far side.
         if (by.z() < 0.0 && item.high < eye_.z()) {
-            if (per_m < 0.0) per_m = square > 0.0 ? 1.0 / std::sqrt(square) : 0.0;
             const double share = std::min(1.0, item.far * per_m);
             if (eye_.z() + by.z() * share > item.high) continue;
         }
@@ -350,9 +361,7 @@ void Lookout::look(const SightTargets& targets, double nearest_m, double farthes
         const double dy = y[i] - eye_.y();
         squares[i] = dx * dx + dy * dy;
         // Straight over or under the eye any bearing serves.
-        const double p = dy / (std::abs(dx) + std::abs(dy) + 1e-300);
-        const double bearing = dx < 0.0 ? 2.0 - p : (dy < 0.0 ? 4.0 + p : p);
-        const double bin = bearing * (kBins / 4.0);
+        const double bin = pseudo_bearing(dx, dy) * (kBins / 4.0);
         bins[i] = static_cast<std::int32_t>(bin < kBins - 1.0 ? bin : kBins - 1.0);
     }
     for (std::size_t i = 0; i < n; ++i) {

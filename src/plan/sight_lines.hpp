@@ -125,12 +125,13 @@ private:
     double low_ = 0.0;
     double high_ = 0.0;
     bool inside_ = false;
-    std::vector<std::int32_t> head_;
-    std::vector<double> beyond_;  ///< square of the distance behind which all is hidden
+    std::vector<std::int32_t> head_, tail_;  ///< of the items of each bin, nearest first
+    std::vector<double> beyond_;             ///< square of the distance behind which all is hidden
     std::vector<Item> items_;
     // Of each shape: bounds of its distance (square, and plain), its bearing and half the stretch
     // it may take up.
     std::vector<double> near_, far_, bearing_, half_;
+    std::vector<std::int32_t> stretch_;
     std::vector<std::uint32_t> order_, start_;
     std::vector<double> square_;  ///< of each target looked at
     std::vector<std::int32_t> bin_;
