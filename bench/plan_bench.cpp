@@ -1,7 +1,9 @@
 // Sight lines of an invented floor: ours against a general-purpose ray library (Embree 3,
 // triangles, its occlusion queries one at a time, in packets of 16 and as a stream) on the same
 // scene, in one run. Both scenes hold the obstacles widened by the clearance; answers are compared
-// first.
+// first. Then the whole map of the floor from every half metre, a plan with its certificate as the
+// act gives it, and one place of a dragged tripod, each on as many cores as there are: read the
+// wall time beside the CPU time of the process.
 
 #include <benchmark/benchmark.h>
 #include <embree3/rtcore.h>
@@ -11,6 +13,8 @@
 #include <cstdlib>
 #include <vector>
 
+#include "acts/plan.hpp"
+#include "acts/plan_scene_internal.hpp"
 #include "plan/sight_lines.hpp"
 #include "support/invented_floor.hpp"
 
@@ -244,5 +248,101 @@ void ray_library_stream(benchmark::State& state) {
                             static_cast<std::int64_t>(s.eyes.size() * s.targets.size()));
 }
 BENCHMARK(ray_library_stream)->Unit(benchmark::kMillisecond);
+
+/// The floor as the files of a plan: rods of 0.1 m, an ordinary instrument of 5".
+layproof::acts::PlanRequest plan_request() {
+    const auto floor = layproof::test_support::invented_floor({}, 1);
+    layproof::acts::PlanRequest out;
+    std::string marks = "mark,east [m],north [m],height [m]\n";
+    for (const auto& m : floor.marks)
+        marks +=
+            fmt::format("{},{:.4f},{:.4f},{:.4f}\n", m.name, *m.east_m, *m.north_m, *m.height_m);
+    std::string points =
+        "point,east [m],north [m],height [m],tolerance_plan [m],tolerance_height [m]\n";
+    for (const auto& p : floor.points)
+        points += fmt::format("{},{:.4f},{:.4f},{:.4f},{},{}\n", p.name, p.east_m, p.north_m,
+                              *p.height_m, p.tolerance_plan_m, *p.tolerance_height_m);
+    std::string obstacles =
+        "obstacle,kind,east [m],north [m],east_2 [m],north_2 [m],diameter [m],thickness [m],"
+        "bottom [m],top [m]\n";
+    int number = 0;
+    for (const plan::Prism& prism : floor.prisms) {
+        ++number;
+        if (prism.corners.size() != 4) {
+            obstacles +=
+                fmt::format("O{},round,{:.4f},{:.4f},,,0.6,,{},{}\n", number, prism.centre_m.x(),
+                            prism.centre_m.y(), prism.reach.bottom_m, prism.reach.top_m);
+            continue;
+        }
+        // Four corners as a wall along the longer side.
+        const auto& c = prism.corners;
+        const std::size_t k = (c[1] - c[0]).norm() >= (c[2] - c[1]).norm() ? 0 : 1;
+        const Eigen::Vector2d a = 0.5 * (c[k] + c[(k + 3) % 4]);
+        const Eigen::Vector2d e = 0.5 * (c[k + 1] + c[(k + 2) % 4]);
+        obstacles += fmt::format("O{},wall,{:.4f},{:.4f},{:.4f},{:.4f},,{:.4f},{},{}\n", number,
+                                 a.x(), a.y(), e.x(), e.y(), (c[k] - c[(k + 3) % 4]).norm(),
+                                 prism.reach.bottom_m, prism.reach.top_m);
+    }
+    out.marks = {"marks.csv", marks};
+    out.points = {"points.csv", points};
+    out.obstacles = {{"obstacles.csv", obstacles}};
+    out.rod_m = 0.1;
+    out.advice = false;
+    out.share = 0.8;  // of all points; some 95 % of what can be proven
+    return out;
+}
+
+void whole_map(benchmark::State& state) {
+    auto opened = layproof::acts::open_plan(plan_request());
+    if (!opened) {
+        state.SkipWithError("not opened");
+        return;
+    }
+    auto& scene = opened->inside();
+    std::size_t places = 0;
+    std::size_t provable = 0;
+    for (auto _ : state) {
+        std::vector<float> best;
+        const auto map = layproof::acts::internal::plan_map(scene, *scene.site, 0.5, best);
+        places = map.size();
+        provable = layproof::acts::internal::provable_points(map);
+    }
+    state.counters["places"] = static_cast<double>(places);
+    state.counters["provable"] = static_cast<double>(provable);
+}
+BENCHMARK(whole_map)->Unit(benchmark::kMillisecond)->UseRealTime()->MeasureProcessCPUTime();
+
+void plan_with_certificate(benchmark::State& state) {
+    const auto request = plan_request();
+    for (auto _ : state) {
+        const auto answer = layproof::acts::run_plan(request);
+        if (!answer) {
+            state.SkipWithError("refused");
+            return;
+        }
+        state.counters["setups"] = static_cast<double>(answer->setups.size());
+        state.counters["at_least"] = answer->at_least;
+        state.counters["counted"] = answer->counted;
+    }
+}
+BENCHMARK(plan_with_certificate)
+    ->Unit(benchmark::kMillisecond)
+    ->UseRealTime()
+    ->MeasureProcessCPUTime()
+    ->Iterations(1);
+
+void dragged_place(benchmark::State& state) {
+    auto opened = layproof::acts::open_plan(plan_request());
+    if (!opened) {
+        state.SkipWithError("not opened");
+        return;
+    }
+    double east = 5.0;
+    for (auto _ : state) {
+        east = east < 55.0 ? east + 0.37 : 5.0;
+        benchmark::DoNotOptimize(layproof::acts::plan_position(*opened, east, 45.0));
+    }
+}
+BENCHMARK(dragged_place)->Unit(benchmark::kMillisecond);
 
 }  // namespace
