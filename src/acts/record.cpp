@@ -210,7 +210,8 @@ private:
             out.because = moved_words(day, report);
             out.next = out.by_move
                            ? fmt::format("Sight {} again from a station that holds.", report.point)
-                           : report.next;
+                       : report.verdict.word == Word::proven ? std::string("Sight it again.")
+                                                             : report.next;
         }
     }
 

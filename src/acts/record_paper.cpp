@@ -146,10 +146,17 @@ void add_summary(const RecordAnswer& answer, Blocks& out) {
             const bool checked = has_day && answer.days[k]->has_checks;
             const bool held = checked && answer.days[k]->holds >= answer.lay.confidence;
             const bool tells = checked && !held;
+            const bool moved = tells && answer.days[k]->holds <= 1.0 - answer.lay.confidence;
+            // Well placed is not enough when it did not stay there.
+            const station::Word placed = one.station.verdict.word;
+            const station::Word word = moved ? station::Word::fails
+                                       : tells && placed == station::Word::proven
+                                           ? station::Word::in_doubt
+                                           : placed;
             setups.rows.push_back(
                 {{{one.station.station, std::nullopt, setup_anchor(k)},
-                  {std::string(station::to_word(one.station.verdict.word)),
-                   record_word(one.station.verdict.word), ""},
+                  {moved ? "not after it moved" : std::string(station::to_word(word)),
+                   record_word(word), ""},
                   {std::to_string(one.laid), std::nullopt, ""},
                   {checked ? percent(answer.days[k]->holds) : "not checked", std::nullopt, ""},
                   {tells ? answer.days[k]->verdict.because

@@ -191,7 +191,7 @@ Verdict verdict_of(const WatchStation& s, const WatchAnswer& answer) {
             r.points.begin(), r.points.end(),
             [](const auto& a, const auto& b) { return a.probability < b.probability; });
         out.next = fmt::format(
-            "{} is the least sure point ({}): layproof lay says what would prove it.",
+            "{} is the least sure point ({}): sight it again.",
             s.day.points[static_cast<std::size_t>(weakest - r.points.begin())].target.name,
             percent(weakest->probability));
     } else {

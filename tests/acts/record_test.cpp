@@ -84,6 +84,32 @@ TEST_F(record_of_job, point_is_never_better_than_any_of_its_three_verdicts) {
     }
 }
 
+/// The days of the stations are those of the laying there, and computed anew here.
+TEST_F(record_of_job, whole_job_is_what_prove_says_alone) {
+    const job::Job job = mill();
+    const RecordAnswer answer = record(job);
+    ASSERT_TRUE(answer.whole.has_value()) << answer.whole_refused;
+    ProveRequest request;
+    request.station.facts = answer.facts.facts;
+    request.station.marks.name = request.station.sights.name = answer.facts.facts.name;
+    request.station.unit = answer.facts.facts.unit;
+    EXPECT_EQ(to_json(*answer.whole), to_json(expect_value(run_prove(request))));
+    int watched = 0;
+    for (const ProveSetup& setup : answer.whole->setups) watched += setup.holds ? 1 : 0;
+    EXPECT_GT(watched, 0);
+}
+
+TEST_F(record_of_job, point_in_doubt_is_never_told_to_be_left_alone) {
+    const RecordAnswer answer = expect_value(run_record(testing::large_record_facts(4, 120)));
+    int open = 0;
+    for (const RecordPoint& p : answer.points) {
+        if (p.word == station::Word::proven) continue;
+        ++open;
+        EXPECT_NE(p.next, "Nothing to do.") << answer.lay.laid[p.laid].figures.point;
+    }
+    EXPECT_GT(open, 0);
+}
+
 TEST_F(record_of_job, same_job_gives_same_bytes) {
     const job::Job job = mill();
     const auto first = expect_value(record_files(record(job)));
