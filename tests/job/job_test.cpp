@@ -15,7 +15,7 @@ TEST_F(JobFile, created_file_has_title_one_writer_and_verifies) {
     ASSERT_TRUE(summary);
     EXPECT_EQ(summary->title, "Invented site");
     EXPECT_EQ(summary->job, job.id());
-    EXPECT_EQ(summary->schema, 2);
+    EXPECT_EQ(summary->schema, 3);
     ASSERT_EQ(summary->writers.size(), 1U);
     EXPECT_EQ(summary->writers[0].name, "crew a.job");
     EXPECT_EQ(summary->writers[0].facts, 1);
