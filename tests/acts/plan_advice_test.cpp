@@ -60,7 +60,7 @@ AdvisedFloor any_floor(Random& random, double size_m = 16.0) {
         f.bubble_arcmin = 2.0;
         f.angle_arcsec = random.uniform(7.0, 12.0);
         f.faces = 1;
-        f.tolerance_m = random.uniform(0.0038, 0.0055);
+        f.tolerance_m = random.uniform(0.0039, 0.0044);
     }
     return f;
 }
