@@ -191,34 +191,34 @@ Lookout::Lookout(const SightScene& scene)
 /// Notes a shape on its bearings, nearest shapes first.
 void Lookout::spread(std::uint32_t index) {
     const SightScene::Shape& shape = scene_->wide_[index];
-    double low = 0.0;
-    double high = 0.0;
-    double first = 0.0;
+    // The outermost directions, clockwise and against it.
+    Vector2d right;
+    Vector2d left;
     if (shape.count == 0) {
         const double dx = shape.x - eye_.x();
         const double dy = shape.y - eye_.y();
-        const double d2 = dx * dx + dy * dy;
-        const double s = shape.radius / std::sqrt(d2);
+        const double s = shape.radius / std::sqrt(dx * dx + dy * dy);
         const double c = std::sqrt(std::max(0.0, 1.0 - s * s));
-        first = pseudo_bearing(dx * c + dy * s, dy * c - dx * s);
-        high = pseudo_bearing(dx * c - dy * s, dy * c + dx * s) - first;
-        if (high < 0.0) high += 4.0;
+        right = {dx * c + dy * s, dy * c - dx * s};
+        left = {dx * c - dy * s, dy * c + dx * s};
     } else {
+        // Seen from outside, a convex shape takes up less than half the horizon, so that a cross
+        // product tells which of two corners is farther round.
         const SightScene::Edge* edge = scene_->edges_.data() + shape.first;
-        first = pseudo_bearing(edge[0].x - eye_.x(), edge[0].y - eye_.y());
+        right = left = {edge[0].x - eye_.x(), edge[0].y - eye_.y()};
         for (std::uint32_t i = 1; i < shape.count; ++i) {
-            double a = pseudo_bearing(edge[i].x - eye_.x(), edge[i].y - eye_.y()) - first;
-            // Seen from outside, a convex shape takes up less than half the horizon.
-            a += (a < -2.0 ? 4.0 : 0.0) - (a > 2.0 ? 4.0 : 0.0);
-            low = std::min(low, a);
-            high = std::max(high, a);
+            const Vector2d at(edge[i].x - eye_.x(), edge[i].y - eye_.y());
+            if (left.x() * at.y() > left.y() * at.x()) left = at;
+            if (right.x() * at.y() < right.y() * at.x()) right = at;
         }
     }
+    const double first = pseudo_bearing(right.x(), right.y());
+    double over = pseudo_bearing(left.x(), left.y()) - first;
+    if (over < -2.0) over += 4.0;
+    over = std::max(over, 0.0);  // seen end on, rounding may turn it over
     constexpr double kPerBin = kBins / 4.0;
-    const double from = (first + low - kSlack) * kPerBin;
-    const double to = (first + high + kSlack) * kPerBin;
-    const auto from_bin = static_cast<int>(std::floor(from));
-    const auto to_bin = static_cast<int>(std::floor(to));
+    const auto from_bin = static_cast<int>(std::floor((first - kSlack) * kPerBin));
+    const auto to_bin = static_cast<int>(std::floor((first + over + kSlack) * kPerBin));
     // It hides whole bearings only when it is there from the lowest to the highest sight.
     const bool is_full = shape.low < low_ && shape.high > high_;
     const double behind = far_[index] * far_[index];
