@@ -129,9 +129,35 @@ private:
             if (sd.minCoeff() > 0.0) one.sizes.push_back(std::move(sd));
         }
         if (one.sizes.empty()) return;
+        if (who.cause == Cause::mark_moved || who.cause == Cause::mark_height_changed)
+            doubt_table(one, who.cause == Cause::mark_moved ? 0 : 1);
         columns_->rows.push_back(std::move(rows));
         columns_->suspects.push_back(std::move(one));
         out_.suspects.push_back(who);
+    }
+
+    /// A site moves its marks as often as the table says only on average, and now and then by less.
+    void doubt_table(Suspect& one, std::size_t kind) {
+        one.kind = static_cast<int>(kind);
+        move_odds_[kind][one.group] += std::exp(one.log_odds);
+        const auto given = static_cast<double>(one.sizes.size());
+        one.log_shares.assign(one.sizes.size(), std::log((1.0 - kSmallerShare) / given));
+        const auto least =
+            std::min_element(one.sizes.begin(), one.sizes.end(),
+                             [](const VectorXd& a, const VectorXd& b) { return a[0] < b[0]; });
+        one.sizes.push_back(*least / kSmallerBy);
+        one.log_shares.push_back(std::log(kSmallerShare));
+    }
+
+    SearchOptions search_options() const {
+        SearchOptions out = options_.search;
+        for (const auto& odds_of_kind : move_odds_) {
+            std::vector<double> odds;
+            for (const auto& [group, o] : odds_of_kind) odds.push_back(o);
+            out.rate_weights.push_back(
+                rate_weights(odds, kRateShape, std::max(out.most_at_once, 1)));
+        }
+        return out;
     }
 
     double odds_of(Cause cause, double subjects) const {
@@ -362,6 +388,7 @@ private:
         std::vector<std::vector<SuspectRows>> seen = columns_->rows;
         std::vector<CoreRows> cores(n);
         std::vector<double> alone(n, -1e300), evidence(n, -1e300);
+        const SearchOptions search = search_options();
         for (std::size_t h = 0; h < n; ++h) {
             drop_leaf_rows(seen[h]);
             const int columns = columns_->suspects[h].columns;
@@ -378,6 +405,7 @@ private:
             single.first_column = 0;
             evidence[h] = set_evidence(gram, misfit, {single}, {0});
             alone[h] = evidence[h] + single.log_odds;
+            if (single.kind >= 0) alone[h] += search.rate_weights[index_at(single.kind)][1];
         }
         pick(alone, evidence);
         std::vector<Suspect> picked;
@@ -413,7 +441,7 @@ private:
         columns_->step = columns_->core_covariance * by_core;
         gram -= by_core.transpose() * columns_->step;
         gram = (0.5 * (gram + gram.transpose())).eval();
-        report(search_sets(gram, misfit, picked, options_.search), gram, misfit, picked, alone);
+        report(search_sets(gram, misfit, picked, search), gram, misfit, picked, alone);
     }
 
     MatrixXd core_product(const CoreRows& a, const CoreRows& b) const {
@@ -488,6 +516,7 @@ private:
     std::vector<std::vector<int>> sights_of_point_, sights_of_setup_;
     std::vector<char> is_leaf_;
     int next_group_ = 0;
+    std::array<std::map<int, double>, 2> move_odds_;  ///< plan, height; per group
     NetworkDiagnosis out_;
 };
 

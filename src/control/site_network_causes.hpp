@@ -39,6 +39,14 @@ namespace layproof::control {
 inline constexpr double kMisreadOdds = 0.01;
 inline constexpr double kMisreadSizes_m[] = {0.02, 0.1, 0.5};
 
+/// How much the causes table is believed about marks that move (engineering judgement, no source;
+/// what each does: docs/studies/movement.md). The odds of a site are the table's times a rate that
+/// is Gamma distributed with mean one and this shape; a tenth of the moves is a third of the
+/// table's smallest size.
+inline constexpr double kRateShape = 1.0;
+inline constexpr double kSmallerShare = 0.1;
+inline constexpr double kSmallerBy = 3.0;
+
 struct NetworkSuspect {
     cause::Cause cause = cause::Cause::nothing_wrong;
     int point = -1;         ///< into SiteNetwork::points
