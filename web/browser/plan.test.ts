@@ -126,6 +126,16 @@ onEachScreen(
             await page.locator('article.verdict[aria-busy="false"]').waitFor();
         }, 600_000);
 
+        it('files of obstacles are chosen together, each taken out by itself', async () => {
+            const { page } = opened;
+            await page.getByLabel('Files of obstacles').setInputFiles(['obstacles.csv', 'no-go.csv'].map((name) => join(example, name)));
+            for (const name of ['obstacles.csv', 'no-go.csv']) await page.getByRole('button', { name: `Take out ${name}` }).waitFor();
+            await page.locator('article.verdict[aria-busy="false"]').waitFor();
+            for (const name of ['obstacles.csv', 'no-go.csv']) await page.getByRole('button', { name: `Take out ${name}` }).click();
+            await expect.poll(() => page.getByRole('button', { name: /^Take out .*csv/ }).count()).toBe(0);
+            await page.locator('article.verdict[aria-busy="false"]').waitFor();
+        }, 600_000);
+
         it('passes in light, dark and sun, without a complaint', async () => {
             const { page, complaints } = opened;
             for (const theme of ['light', 'dark', 'sun']) {
