@@ -218,5 +218,16 @@ TEST_F(job_command, lay_and_watch_read_the_job_too) {
     }
 }
 
+/// With a record the whole job is adjusted once; what is said stays the same.
+TEST_F(job_command, prove_says_the_same_with_a_record_and_without) {
+    begin();
+    const Ran alone = run({"prove", "--job", "a.job", "--json"});
+    const Ran with = run({"prove", "--job", "a.job", "--json", "--out", "record"});
+    EXPECT_EQ(alone.exit_status, with.exit_status);
+    EXPECT_EQ(alone.out, with.out);
+    EXPECT_TRUE(std::filesystem::exists(file("record") / "record.pdf"));
+    good({"prove", "--from", "record/record.pdf"});
+}
+
 }  // namespace
 }  // namespace layproof::testing
