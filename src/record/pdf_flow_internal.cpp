@@ -263,7 +263,7 @@ private:
     // ---- tables --------------------------------------------------------------------------------
 
     int cell_lines(const Cell& cell, double width) {
-        const double sign = cell.word ? kSignWidth : 0.0;
+        const double sign = cell.word ? kSignWidth * text_.factor() : 0.0;
         return std::max(
             1, text_.lines(settable(cell.text), Face::table, width - sign, kMostCellLines));
     }
@@ -274,10 +274,11 @@ private:
         const std::string anchor = anchor_of(cell.link);
         const bool links = !again && !anchor.empty() && anchors_.count(anchor) > 0;
         if (links) cairo_tag_begin(cr, CAIRO_TAG_LINK, fmt::format("dest='{}'", anchor).c_str());
-        const double sign = cell.word ? kSignWidth : 0.0;
+        const double sign = cell.word ? kSignWidth * text_.factor() : 0.0;
         if (cell.word)
-            draw_sign(cr, x + 3.4, y + 0.5 * style_of(Face::table).leading * text_.factor(),
-                      *cell.word, 3.1, text_);
+            draw_sign(cr, x + 3.4 * text_.factor(),
+                      y + 0.5 * style_of(Face::table).leading * text_.factor(), *cell.word,
+                      3.1 * text_.factor(), text_);
         text_.draw(cr, x + sign, y, set, Face::table, width - sign, kMostCellLines, align);
         if (links) cairo_tag_end(cr, CAIRO_TAG_LINK);
     }

@@ -18,6 +18,7 @@ ColumnPlan plan_columns(const Table& table, double width, TextSetter& text) {
     ColumnPlan plan;
     std::vector<double> natural(count, 0.0), least(count, 0.0);
     std::vector<bool> wraps(count, false);
+    std::vector<bool> has_sign(count, false);
     for (std::size_t c = 0; c < count; ++c) {
         wraps[c] = table.columns[c].wraps;
         const std::string head = settable(table.columns[c].head);
@@ -30,6 +31,7 @@ ColumnPlan plan_columns(const Table& table, double width, TextSetter& text) {
         for (std::size_t c = 0; c < std::min(count, row.cells.size()); ++c) {
             const Cell& cell = row.cells[c];
             const double sign = cell.word ? kSignWidth : 0.0;
+            has_sign[c] = has_sign[c] || cell.word.has_value();
             natural[c] = std::max(natural[c], sign + text.width(settable(cell.text), Face::table));
         }
     }
@@ -47,9 +49,9 @@ ColumnPlan plan_columns(const Table& table, double width, TextSetter& text) {
                 (widest == count || plan.widths[c] > plan.widths[widest]))
                 widest = c;
         if (widest == count) {
-            // No such column is left: the widest text on the left may wrap too.
+            // No such column is left: the widest text on the left may wrap too, but no verdict.
             for (std::size_t c = 0; c < count; ++c)
-                if (!wraps[c] && table.columns[c].align == Align::left &&
+                if (!wraps[c] && !has_sign[c] && table.columns[c].align == Align::left &&
                     plan.widths[c] > least[c] + 1e-6 &&
                     (widest == count || plan.widths[c] > plan.widths[widest]))
                     widest = c;

@@ -19,7 +19,7 @@ struct ColumnPlan {
 };
 
 /// Columns are as wide as their texts; where that is too wide, those that may wrap become narrower,
-/// then those with text on the left, and at last all letters become smaller.
+/// then those with text on the left but no verdict, and at last all letters become smaller.
 ColumnPlan plan_columns(const Table& table, double width, TextSetter& text);
 
 }  // namespace layproof::record

@@ -112,6 +112,8 @@ Result<TextSetter> TextSetter::make() {
     pango_cairo_context_set_font_options(out.context_.get(), options);
     cairo_font_options_destroy(options);
     out.layout_.reset(pango_layout_new(out.context_.get()));
+    // A sentence runs from left to right even when it begins with a name that does not.
+    pango_layout_set_auto_dir(out.layout_.get(), FALSE);
     const Attributes features = figure_features();
     pango_layout_set_attributes(out.layout_.get(), features.get());
     return out;
@@ -123,6 +125,7 @@ TextSetter::Layout TextSetter::layout_of(std::string_view text, Face face) {
     if (!model) {
         const FaceStyle& style = style_of(face);
         model.reset(pango_layout_new(context_.get()));
+        pango_layout_set_auto_dir(model.get(), FALSE);
         set_font(model.get(), style.family, style.size, style.weight);
         const Attributes features = figure_features();
         pango_layout_set_attributes(model.get(), features.get());

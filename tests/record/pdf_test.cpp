@@ -6,8 +6,10 @@
 
 #include <algorithm>
 #include <cmath>
+#include <functional>
 #include <set>
 #include <utility>
+#include <vector>
 #define POINTERHOLDER_TRANSITION 4  // qpdf: std::shared_ptr only
 #include <qpdf/QPDF.hh>
 #include <qpdf/QPDFPageDocumentHelper.hh>
@@ -103,6 +105,46 @@ TEST(pdf, text_holds_every_row_and_the_head_on_every_page) {
     EXPECT_GE(heads, pages - 1);
     EXPECT_NE(text.find(fmt::format("Page 1 of {}", pages)), std::string::npos);
     EXPECT_NE(text.find(fmt::format("Page {0} of {0}", pages)), std::string::npos);
+}
+
+TEST(pdf, verdict_is_never_broken_over_two_lines) {
+    Paper paper;
+    Table table;
+    table.columns = {{"Point", Align::left, false}, {"verdict", Align::left, false}};
+    Row row{{{"P0001", std::nullopt, ""}, {"in doubt", PlanWord::in_doubt, ""}}, ""};
+    // Figures on the right cannot be broken: together a hair wider than the page.
+    for (int i = 0; i < 12; ++i) {
+        table.columns.insert(table.columns.begin() + 1, {"n", Align::right, false});
+        row.cells.insert(row.cells.begin() + 1, {"10000.000", std::nullopt, ""});
+    }
+    table.rows.push_back(row);
+    paper.blocks.push_back(table);
+    EXPECT_NE(text_of(pdf_of(paper)).find("in doubt"), std::string::npos);
+}
+
+TEST(pdf, words_of_figures_stand_in_their_order) {
+    Paper paper = some_paper(2);
+    for (const char* words : {"second", "Kleine Skizze – «drei»", "fourth (4)"}) {
+        paper.blocks.push_back(Paragraph{"between", Tone::plain});
+        PlanDrawing plan;
+        plan.stations.push_back({"S1", 10.0, 12.0, std::nullopt});
+        paper.blocks.push_back(Drawing{draw_plan(plan), words});
+    }
+    const std::string bytes = pdf_of(paper);
+    QPDF pdf;
+    pdf.processMemoryFile("a.pdf", bytes.data(), bytes.size());
+    std::vector<std::string> words;
+    const std::function<void(QPDFObjectHandle)> visit = [&](QPDFObjectHandle node) {
+        if (node.isArray())
+            for (QPDFObjectHandle& one : node.getArrayAsVector()) visit(one);
+        if (!node.isDictionary()) return;
+        if (node.getKey("/S").isNameAndEquals("/Figure"))
+            words.push_back(node.getKey("/Alt").getUTF8Value());
+        visit(node.getKey("/K"));
+    };
+    visit(pdf.getRoot().getKey("/StructTreeRoot").getKey("/K"));
+    EXPECT_EQ(words, (std::vector<std::string>{"A plan with one mark", "second",
+                                               "Kleine Skizze – «drei»", "fourth (4)"}));
 }
 
 TEST(pdf, fonts_are_embedded_with_their_letters) {
@@ -257,6 +299,24 @@ TEST(pdf, names_of_any_script_are_text_and_have_letters) {
     const std::string text = tool_on("pdftotext", pdf, "-");
     for (const std::string& name : {names[0], names[1], names[2], names[4], names[7], names[8]})
         EXPECT_NE(text.find(name), std::string::npos) << name << "\n" << text;
+}
+
+double left_of_word(const std::string& boxes, const std::string& word) {
+    const std::size_t end = boxes.find(">" + word + "<");
+    const std::size_t at = boxes.rfind("xMin=\"", end);
+    EXPECT_NE(end, std::string::npos) << word;
+    return end == std::string::npos ? 0.0 : std::stod(boxes.substr(at + 6));
+}
+
+TEST(pdf, sentence_runs_to_the_right_though_its_first_name_does_not) {
+    Paper paper;
+    paper.blocks.push_back(Paragraph{"عمود stands off", Tone::plain});
+    const std::string boxes = tool_on("pdftotext -bbox", pdf_of(paper), "-");
+    // Poppler tells the letters of such a name one by one: its last stands at the left edge.
+    EXPECT_LT(left_of_word(boxes, "د"), 50.0);
+    EXPECT_LT(left_of_word(boxes, "د"), left_of_word(boxes, "ع"));
+    EXPECT_LT(left_of_word(boxes, "ع"), left_of_word(boxes, "stands"));
+    EXPECT_LT(left_of_word(boxes, "stands"), left_of_word(boxes, "off"));
 }
 
 TEST(pdf, bytes_that_are_no_text_do_no_harm) {
