@@ -26,6 +26,7 @@ constexpr std::size_t kMostMarks = 10;
 constexpr std::size_t kMostMisfits = 5;
 constexpr std::size_t kMostLines = 6;
 constexpr std::size_t kMostLoops = 4;
+constexpr std::size_t kMostUnfitLoops = 10;
 
 std::string verdict_text(const ProveAnswer& a) {
     std::string out =
@@ -232,11 +233,13 @@ std::string levels_text(const ProveAnswer& a) {
     out += "\nClosures of levels\n";
     std::size_t shown = 0;
     for (const ProveLoop& loop : a.loops) {
-        if (!a.explain && loop.fits && shown >= kMostLoops) break;
+        if (!a.explain && shown >= (loop.fits ? kMostLoops : kMostUnfitLoops)) break;
         out += wrapped("- " + loop.says, 2);
         ++shown;
     }
-    out += internal::and_more(shown, a.loops.size(), " closures, which fit");
+    const bool rest_fits = shown < a.loops.size() && a.loops[shown].fits;
+    out +=
+        internal::and_more(shown, a.loops.size(), rest_fits ? " closures, which fit" : " closures");
     std::vector<std::string> rules;
     for (const ProveLoop& loop : a.loops) {
         const std::string rule = fmt::format("{}: {}.", loop.rule, loop.source);

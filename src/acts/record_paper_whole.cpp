@@ -21,6 +21,7 @@ using record::Table;
 using record::Tone;
 
 constexpr std::size_t kMostCausesListed = 8;
+constexpr std::size_t kMostClosuresListed = 100;
 
 record::Cell words(std::string text) {
     return {std::move(text), std::nullopt, ""};
@@ -185,6 +186,7 @@ void add_whole_loops(const ProveAnswer& whole, const Figures& figures, Blocks& o
                      {"fit", Align::left, false}};
     std::set<std::string> rules;
     for (const ProveLoop& loop : whole.loops) {
+        if (table.rows.size() >= kMostClosuresListed) break;
         std::vector<std::string> by;
         for (const ProveLoop::Member& member : loop.members)
             if (std::find(by.begin(), by.end(), member.by) == by.end()) by.push_back(member.by);
@@ -204,6 +206,9 @@ void add_whole_loops(const ProveAnswer& whole, const Figures& figures, Blocks& o
     for (const std::string& rule : rules)
         table.caption += (rule == *rules.begin() ? " " : "; ") + rule;
     table.caption += ".";
+    if (whole.loops.size() > table.rows.size())
+        table.caption += fmt::format(" {} more stand in record-levels.csv.",
+                                     whole.loops.size() - table.rows.size());
     out.push_back(std::move(table));
 }
 
