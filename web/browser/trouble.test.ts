@@ -3,7 +3,7 @@
 import { writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import type { Browser } from 'playwright-core';
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
 import { example, ownFolder, run, serve } from './program';
 import { axe, kDesk, kPhone, launch, open, overflow, view } from './screens';
 
@@ -57,7 +57,8 @@ describe('the program', () => {
 
         // What another crew records meanwhile is there when the program is back.
         run('job', 'decide', job, 'set-aside', 'D2:H6', '--reason', 'rod leaned', '--initials', 'AB');
-        served = await serve(job, '--port', String(port));
+        // Somebody else on this machine may have the port for a moment.
+        served = await vi.waitFor(() => serve(job, '--port', String(port)), { timeout: 60_000, interval: 500 });
         await page.getByText(/layproof answers again|new entr(y|ies) arrived/).first().waitFor();
         await page.getByText('rod leaned').first().waitFor();
         await page.reload();
