@@ -7,7 +7,7 @@
 // being called proven there, with nothing wrong, is at least `counts_from`.
 //
 // The lattice is filled in chunks by as many workers as the caller has; the answers do not depend
-// on their number. Cost: some 0.15 ms a place with 2,000 points, 12 marks and 550 obstacles.
+// on their number. Cost: below 0.2 ms a place with 2,000 points, 12 marks and 550 obstacles.
 
 #include <Eigen/Core>
 #include <cstdint>
