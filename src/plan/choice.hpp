@@ -2,18 +2,12 @@
 // The fewest set-ups that prove a wanted number of points, with a bound on how few could ever do.
 //
 // A partial cover: places with sets of points, the fewest places whose union holds at least
-// `needed` points. What cannot be in a best answer is left out first (places whose points another
-// place proves too). An answer comes from greedy choice and a search that exchanges one place at a
-// time; it is never worse than greedy choice.
-//
-// Bound: with k places and any v in [0, 1]^points, no choice proves more than
-//     U_k(v) = Σ_i (1 − v_i) + (the k largest Σ_{i in place} v_i),
-// as a proven point counts at most 1 ≤ (1 − v_i) + Σ_{places with i} v_i (Lagrangian relaxation of
-// the maximum coverage, whose best v gives the linear programme's value; e.g. Caprara, Fischetti,
-// Toth, "A heuristic method for the set covering problem", Oper. Res. 47, 1999, for the cover). So
-// U_k(v) < needed proves that k places are too few; v is sought by projected subgradients. Where
-// that leaves a gap, a search over all choices, pruned by the same bound, closes it if its
-// allowance of steps lasts. Every stated bound is such a proof; none depends on the search ending.
+// `needed` points. What cannot be in a best answer is left out first (choice_reduced_internal.hpp).
+// An answer comes from greedy choice and exchanges of one place at a time
+// (choice_seek_internal.hpp); it is never worse than greedy choice. Beside it a bound says how many
+// places are too few (choice_bound_internal.hpp), and where that leaves a gap, all choices are
+// tried, cut off by the same bound (choice_branch_internal.hpp), as long as the allowance lasts.
+// Every stated bound is a proof; none depends on a search having ended.
 //
 // Degenerate: nothing needed gives no place; more needed than all places together prove gives the
 // fewest that prove all that can be proven (is_reachable false, needed lowered to it).
@@ -32,14 +26,17 @@ struct CoverProblem {
     std::size_t needed = 0;  ///< points
 
     std::size_t places() const { return words == 0 ? 0 : bits.size() / words; }
+    std::span<const std::uint64_t> row(std::size_t place) const {
+        return bits.subspan(place * words, words);
+    }
 };
 
 /// How much work may be done. Counts, not seconds, so that the answer is the same everywhere.
 struct Effort {
-    int exchange_rounds = 40;  ///< restarts of the exchange search
-    int bound_steps = 500;     ///< subgradients for each number of places
-    /// Nodes of the search over all choices, with a hundred candidates; fewer with more.
-    int search_steps = 20'000;
+    int exchange_steps = 6'000;  ///< exchanges for each number of places
+    int bound_steps = 1'200;     ///< subgradients for each number of places
+    /// Numbers that trying all choices may read, some 1 to 2 ns each.
+    std::int64_t branch_work = 1'500'000'000;
 };
 
 struct Choice {

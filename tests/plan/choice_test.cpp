@@ -8,28 +8,13 @@
 #include <numeric>
 
 #include "base/random.hpp"
+#include "support/invented_cover.hpp"
 
 namespace layproof::plan {
 namespace {
 
-using Bits = std::vector<std::uint64_t>;
-
-/// Places that prove what lies near them on an invented floor, with some points hidden.
-Bits invented_cover(Random& random, std::size_t places, std::size_t points, double reach,
-                    double hidden) {
-    const std::size_t words = (points + 63) / 64;
-    Bits out(places * words, 0);
-    std::vector<Eigen::Vector2d> at;
-    for (std::size_t i = 0; i < points; ++i)
-        at.emplace_back(random.uniform(0, 60), random.uniform(0, 90));
-    for (std::size_t p = 0; p < places; ++p) {
-        const Eigen::Vector2d here(random.uniform(0, 60), random.uniform(0, 90));
-        for (std::size_t i = 0; i < points; ++i)
-            if ((at[i] - here).norm() < reach && random.uniform() > hidden)
-                out[p * words + i / 64] |= std::uint64_t{1} << (i % 64);
-    }
-    return out;
-}
+using test_support::Bits;
+using test_support::invented_cover;
 
 std::size_t fewest_by_trying_all(const CoverProblem& problem) {
     const std::size_t n = problem.places();
@@ -80,7 +65,7 @@ TEST(choice, never_worse_than_greedy_on_two_hundred_floors) {
         problem.needed =
             static_cast<std::size_t>(0.95 * static_cast<double>(proven_by(problem, all)));
         const Choice choice =
-            choose_places(problem, {.exchange_rounds = 20, .bound_steps = 150, .search_steps = 0});
+            choose_places(problem, {.exchange_steps = 500, .bound_steps = 200, .branch_work = 0});
         EXPECT_LE(choice.places.size(), choice.greedy);
         EXPECT_GE(choice.proven, problem.needed);
         EXPECT_LE(choice.at_least, choice.places.size());
@@ -131,21 +116,6 @@ TEST(choice, replacement_adds_most_of_what_is_allowed) {
     const std::vector<std::size_t> others{0};
     EXPECT_EQ(best_addition(problem, others, {true, false, true, true}), 2);
     EXPECT_EQ(best_addition(problem, others, {true, false, false, false}), -1);
-}
-
-TEST(short_walk, line_is_walked_from_end_to_end) {
-    for (const int n : {2, 3, 7, 10, 25}) {
-        std::vector<Eigen::Vector2d> places;
-        for (int i = 0; i < n; ++i) places.emplace_back((i * 7) % n, 0.0);
-        const auto order = short_walk(places);
-        double length = 0.0;
-        for (std::size_t i = 1; i < order.size(); ++i)
-            length += (places[order[i]] - places[order[i - 1]]).norm();
-        if (std::gcd(n, 7) == 1) {
-            EXPECT_DOUBLE_EQ(length, n - 1.0) << n;
-        }
-    }
-    EXPECT_TRUE(short_walk({}).empty());
 }
 
 }  // namespace
