@@ -1,18 +1,13 @@
-# Files of a room that use much of one template library share its instantiations when they are
+# Files of a room that use the same libraries share what they read and instantiate when they are
 # compiled together: half the time of a build from bare. Off, one changed file is compiled alone.
-option(LAYPROOF_TOGETHER "Compile the files of the heavy rooms in batches" OFF)
-set(LAYPROOF_HEAVY adjust station cause control plan lay watch)
-# Rooms whose many files all begin with the same library headers read those once.
-set(LAYPROOF_OFTEN exchange job record acts)
+# Names in unnamed namespaces must differ within a room, and within the tests of a room.
+option(LAYPROOF_TOGETHER "Compile the files of a room in batches" OFF)
+set(LAYPROOF_ROOMS_TOGETHER frame adjust station cause control plan lay watch job exchange record
+  acts server)
+set(LAYPROOF_TESTS_TOGETHER frame adjust station cause control plan lay watch job server cli)
 
-function(layproof_together TARGET NAME)
-  set(ROOM_TARGET "layproof_${NAME}")
-  if(LAYPROOF_TOGETHER AND NAME IN_LIST LAYPROOF_OFTEN AND "${TARGET}" STREQUAL ROOM_TARGET)
-    target_precompile_headers(${TARGET} PRIVATE ${CMAKE_SOURCE_DIR}/cmake/often.hpp)
-    # ccache looks into a precompiled header only with this (and its settings in CMakePresets.json).
-    target_compile_options(${TARGET} PRIVATE $<$<CXX_COMPILER_ID:GNU>:-fpch-preprocess>)
-  endif()
-  if(LAYPROOF_TOGETHER AND NAME IN_LIST LAYPROOF_HEAVY)
+function(layproof_together TARGET)
+  if(LAYPROOF_TOGETHER)
     set_target_properties(${TARGET} PROPERTIES UNITY_BUILD ON UNITY_BUILD_BATCH_SIZE 6)
   endif()
 endfunction()
@@ -26,7 +21,9 @@ function(layproof_room NAME)
     add_library(layproof_${NAME} STATIC ${ROOM_SOURCES})
     set(VISIBILITY PUBLIC)
     target_link_libraries(layproof_${NAME} PRIVATE layproof_flags layproof_sanitize)
-    layproof_together(layproof_${NAME} ${NAME})
+    if(NAME IN_LIST LAYPROOF_ROOMS_TOGETHER)
+      layproof_together(layproof_${NAME})
+    endif()
   else()
     add_library(layproof_${NAME} INTERFACE)
     set(VISIBILITY INTERFACE)
@@ -63,7 +60,9 @@ function(layproof_tests NAME)
   add_executable(${NAME}_tests ${TEST_SOURCES})
   target_link_libraries(${NAME}_tests PRIVATE layproof_flags ${T_LIBRARIES}
     layproof_test_support GTest::gtest GTest::gmock GTest::gtest_main)
-  layproof_together(${NAME}_tests ${NAME})
+  if(NAME IN_LIST LAYPROOF_TESTS_TOGETHER)
+    layproof_together(${NAME}_tests)
+  endif()
   # Tests are compiled to be built soon; what they measure is the rooms'.
   target_compile_options(${NAME}_tests PRIVATE -O1)
   if(TARGET layproof_tests_often)

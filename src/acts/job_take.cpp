@@ -9,6 +9,7 @@
 #include <utility>
 
 #include "acts/job.hpp"
+#include "acts/words_internal.hpp"
 #include "exchange/causes.hpp"
 #include "exchange/column_map.hpp"
 #include "exchange/control_readers.hpp"
@@ -27,11 +28,6 @@ using measure::LengthUnit;
 
 std::span<const std::uint8_t> bytes_of(const std::string& text) {
     return {reinterpret_cast<const std::uint8_t*>(text.data()), text.size()};
-}
-
-std::string file_name(const std::string& path) {
-    const std::size_t slash = path.find_last_of('/');
-    return slash == std::string::npos ? path : path.substr(slash + 1);
 }
 
 /// A file with the rows it holds, those of its role.
@@ -278,7 +274,7 @@ private:
         const job::Digest digest = job::sha256(bytes_of(file.bytes));
         const auto known = names_.find(digest);
         TakenDocument taken;
-        taken.name = known == names_.end() ? file_name(file.name) : known->second.name;
+        taken.name = known == names_.end() ? internal::file_name(file.name) : known->second.name;
         taken.role = role;
         const std::string& note =
             with.note.empty() && known != names_.end() ? known->second.note : with.note;
@@ -545,7 +541,8 @@ Result<TakeAnswer> take(job::Job& job, const std::vector<TakeFile>& given, Progr
     }
     for (const TakeFile& file : files) {
         if (progress != nullptr && progress->stop_requested()) return stopped();
-        if (progress != nullptr) progress->report(0.0, "Reading " + file_name(file.document.name));
+        if (progress != nullptr)
+            progress->report(0.0, "Reading " + internal::file_name(file.document.name));
         auto one = parse(file, notices);
         if (!one) return one.refusal();
         rows_total += one->rows();

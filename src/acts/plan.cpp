@@ -23,7 +23,7 @@ constexpr std::size_t kMarksForCheck = 5;
 constexpr double kBlocked_m = 2.5;
 constexpr std::size_t kTurn = 64;
 
-Refusal stopped() {
+Refusal plan_stopped() {
     return {ErrorCode::stopped, {}, "the wish to stop", "nothing more"};
 }
 
@@ -338,7 +338,7 @@ Result<PlanAnswer> run_plan(PlanScene& opened) {
     answer.no_go = scene.no_go;
     report_marks(scene, answer);
 
-    if (!tell(scene, 0.0, "Looking around from every place")) return stopped();
+    if (!tell(scene, 0.0, "Looking around from every place")) return plan_stopped();
     std::vector<float> best;
     answer.map = internal::plan_map(scene, *scene.site, request.step_m, best);
     answer.provable = static_cast<int>(internal::provable_points(answer.map));
@@ -349,7 +349,7 @@ Result<PlanAnswer> run_plan(PlanScene& opened) {
     }
     internal::report_points(scene, answer.map, best, answer);
 
-    if (!tell(scene, 0.4, "Choosing the fewest set-ups")) return stopped();
+    if (!tell(scene, 0.4, "Choosing the fewest set-ups")) return plan_stopped();
     auto advice = internal::begin([&scene, &request, &map = std::as_const(answer.map),
                                    provable = static_cast<std::size_t>(answer.provable)] {
         return request.advice ? internal::plan_advice(scene, map, provable)
@@ -366,7 +366,7 @@ Result<PlanAnswer> run_plan(PlanScene& opened) {
     for (const std::size_t p : choice.places) places.push_back(answer.map.at(p));
     const std::vector<std::size_t> order = plan::short_walk(places);
 
-    if (!tell(scene, 0.7, "Working the set-ups out")) return stopped();
+    if (!tell(scene, 0.7, "Working the set-ups out")) return plan_stopped();
     const int mark_count = std::max(1, static_cast<int>(scene.site->marks().size()));
     const plan::Draws few(kNamingDraws, mark_count, 11);
     const plan::Draws amounts(kNamingDraws, mark_count, 12);

@@ -43,7 +43,7 @@ struct Taker {
 
 /// Put and take of the enumerations: their numbers are part of the format.
 template <class T>
-concept Word = std::is_enum_v<T>;
+concept Choice = std::is_enum_v<T>;
 
 template <class Fields>
 void describe(Fields& f, Place& v) {
@@ -267,7 +267,7 @@ FactsJson put(std::int64_t v) {
 FactsJson put(std::size_t v) {
     return v;
 }
-template <Word T>
+template <Choice T>
 FactsJson put(const T& v) {
     return static_cast<int>(v);
 }
@@ -332,7 +332,7 @@ void take(const FactsJson& j, T& v) {
     if (!j.is_number_integer()) wrong_type("a whole number");
     v = j.get<T>();
 }
-template <Word T>
+template <Choice T>
 void take(const FactsJson& j, T& v) {
     constexpr int kMostWords = 2;  // face, purpose and kind of set-up: 0 to 2, purpose to 3
     int number = 0;

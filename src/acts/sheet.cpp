@@ -8,6 +8,7 @@
 
 #include "acts/site_grid_internal.hpp"
 #include "acts/vet_tools.hpp"
+#include "acts/words_internal.hpp"
 
 namespace layproof::acts {
 namespace {
@@ -21,11 +22,6 @@ void put_by_id(std::vector<Kept<T>>& facts) {
     std::sort(facts.begin(), facts.end(), [](const auto& a, const auto& b) { return a.id < b.id; });
 }
 
-std::string last_part(const std::string& path) {
-    const std::size_t slash = path.find_last_of('/');
-    return slash == std::string::npos ? path : path.substr(slash + 1);
-}
-
 /// Reads the job's facts into a sheet; the stations are not placed yet.
 class SheetReading {
 public:
@@ -34,7 +30,7 @@ public:
     Result<Sheet> run() {
         out_.as_of = as_of_;
         out_.id = job_.id();
-        out_.file = last_part(job_.path());
+        out_.file = internal::file_name(job_.path());
         auto done = settings();
         if (done) done = documents();
         if (done) done = decisions();

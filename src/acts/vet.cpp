@@ -28,11 +28,6 @@ namespace {
 
 using exchange::Document;
 
-std::string file_name(const std::string& path) {
-    const std::size_t slash = path.find_last_of('/');
-    return slash == std::string::npos ? path : path.substr(slash + 1);
-}
-
 std::optional<Refusal> check_figures(const VetRequest& request) {
     const auto bad = [](const char* what, double value, const char* expected) {
         return Refusal{ErrorCode::out_of_range, {what, 0, 0}, fmt::format("{}", value), expected};
@@ -132,7 +127,7 @@ private:
                     drawing ? exchange::read_any_drawing : exchange::read_any_sheet);
                 if (!table) return table.refusal();
                 control::MarkList list;
-                list.name = file_name(document.name);
+                list.name = internal::file_name(document.name);
                 list.is_drawing = drawing;
                 list.entries = std::move(table->rows);
                 add_list(std::move(list), table->unit);

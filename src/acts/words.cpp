@@ -50,6 +50,11 @@ std::string and_more(std::size_t shown, std::size_t total, std::string_view what
     return fmt::format("  and {} more{}; --explain lists all\n", total - shown, what);
 }
 
+std::string file_name(const std::string& path) {
+    const std::size_t slash = path.find_last_of('/');
+    return slash == std::string::npos ? path : path.substr(slash + 1);
+}
+
 std::string compass(double azimuth_rad) {
     constexpr std::array<const char*, 8> kWords{"north", "north-east", "east", "south-east",
                                                 "south", "south-west", "west", "north-west"};

@@ -32,6 +32,9 @@ std::string listed(const std::vector<std::string>& names, std::size_t most = 6);
 /// its blank or comma before it, or empty.
 std::string and_more(std::size_t shown, std::size_t total, std::string_view what);
 
+/// Without the folders before it.
+std::string file_name(const std::string& path);
+
 /// One of eight: "north", "north-east", …
 std::string compass(double azimuth_rad);
 /// A line: "north to south", "north-east to south-west", …

@@ -8,7 +8,7 @@
 namespace layproof::frame {
 namespace {
 
-constexpr double kPpm = 1e6;
+constexpr double kPartsPerMillion = 1e6;
 /// A scale this many standard deviations from the one used is worth a word.
 constexpr double kWorthAWord = 3.0;
 
@@ -19,14 +19,14 @@ Eigen::Vector2d clockwise(const Eigen::Vector2d& v, double angle_rad) {
 }
 
 std::string ratio_words(double ratio) {
-    const double off_ppm = (ratio - 1.0) * kPpm;
+    const double off_ppm = (ratio - 1.0) * kPartsPerMillion;
     return std::abs(off_ppm) < 10000.0 ? fmt::format("{:+.1f} ppm", off_ppm)
                                        : fmt::format("a factor of {:.6f}", ratio);
 }
 
 void warn_of_scale(SiteFit& fit) {
     const double off = fit.free_scale / fit.scale - 1.0;
-    const double noticed = std::max(kWorthAWord * fit.sd_scale_ppm, 0.5) / kPpm;
+    const double noticed = std::max(kWorthAWord * fit.sd_scale_ppm, 0.5) / kPartsPerMillion;
     if (std::abs(off) <= noticed && std::abs(fit.free_scale - 1.0) <= noticed) return;
     std::string words = fmt::format("the points ask for a scale of {} (± {:.1f})",
                                     ratio_words(fit.free_scale), fit.sd_scale_ppm);
@@ -94,7 +94,7 @@ SiteFit fit_site(std::span<const SitePair> pairs, const SiteFitOptions& options)
         free_freedom > 0.0 ? std::sqrt(free.weighted_square_sum / free_freedom) : 0.0;
     const double sd_m = free_freedom >= 4.0 ? free_s0 : std::max(free_s0, options.expected_sd_m);
     const double lever = std::sqrt(spread);
-    out.sd_scale_ppm = sd_m / lever / out.free_scale * kPpm;
+    out.sd_scale_ppm = sd_m / lever / out.free_scale * kPartsPerMillion;
     out.sd_rotation_rad = (freedom >= 4.0 ? out.s0_m : std::max(out.s0_m, options.expected_sd_m)) /
                           (lever * out.scale);
     out.explanations =
