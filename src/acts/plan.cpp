@@ -357,7 +357,8 @@ Result<PlanAnswer> run_plan(PlanScene& opened) {
     });
     const plan::CoverProblem problem =
         cover_of(answer.map, static_cast<std::size_t>(answer.wanted));
-    const plan::Choice choice = plan::choose_places(problem);
+    const plan::Choice choice = plan::choose_places(
+        problem, {}, [](std::size_t count, const auto& work) { internal::spread(count, work); });
     answer.at_least = static_cast<int>(choice.at_least);
     answer.greedy = static_cast<int>(choice.greedy);
     answer.counted = static_cast<int>(choice.proven);

@@ -4,7 +4,6 @@
 #include <bit>
 #include <numeric>
 
-#include "plan/beside_internal.hpp"
 #include "plan/choice_bound_internal.hpp"
 #include "plan/choice_branch_internal.hpp"
 #include "plan/choice_reduced_internal.hpp"
@@ -70,10 +69,10 @@ public:
     }
 
     /// By trying all where the bound stops, up to `best`; a better answer if one is met.
-    Picks raise_by_trying(std::size_t best) {
+    Picks raise_by_trying(std::size_t best, const Share& share) {
         std::int64_t work = effort_.branch_work;
         while (at_least_ < best && work > 0) {
-            auto outcome = internal::try_all(reduced_, open_, at_least_, needed_, work);
+            auto outcome = internal::try_all(reduced_, open_, at_least_, needed_, share, work);
             if (outcome.kind == internal::BranchOutcome::Kind::found) return outcome.found;
             if (outcome.kind == internal::BranchOutcome::Kind::gave_up) break;
             ++at_least_;
@@ -123,7 +122,11 @@ std::int64_t best_addition(const CoverProblem& problem, std::span<const std::siz
     return best;
 }
 
-Choice choose_places(const CoverProblem& problem, const Effort& effort) {
+void in_turn(std::size_t count, const std::function<void(std::size_t)>& work) {
+    for (std::size_t k = 0; k < count; ++k) work(k);
+}
+
+Choice choose_places(const CoverProblem& problem, const Effort& effort, const Share& share) {
     Choice out;
     const Reduced reduced = internal::reduce(problem);
     out.candidates = reduced.size();
@@ -137,13 +140,16 @@ Choice choose_places(const CoverProblem& problem, const Effort& effort) {
     certificate.raise(greedy.size(), effort.bound_steps / kFirstSteps);
     // From here the answer and its bound do not need each other.
     const std::size_t at_least = certificate.at_least();
-    auto answer = internal::begin_beside([&] {
+    Picks best;
+    share(2, [&](std::size_t which) {
+        if (which == 1) {
+            certificate.raise(greedy.size(), effort.bound_steps);
+            return;
+        }
         const Picks few = few_places(reduced, greedy, at_least, out.needed, effort.exchange_steps);
-        return most_points(reduced, few, effort.exchange_steps / 2);
+        best = most_points(reduced, few, effort.exchange_steps / 2);
     });
-    certificate.raise(greedy.size(), effort.bound_steps);
-    Picks best = answer.get();
-    if (const Picks better = certificate.raise_by_trying(best.size()); !better.empty())
+    if (const Picks better = certificate.raise_by_trying(best.size(), share); !better.empty())
         best = most_points(reduced, better, effort.exchange_steps / 2);
     out.at_least = std::min(certificate.at_least(), best.size());
     for (const std::uint32_t c : best) out.places.push_back(reduced.original[c]);

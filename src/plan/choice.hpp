@@ -14,6 +14,7 @@
 
 #include <Eigen/Core>
 #include <cstdint>
+#include <functional>
 #include <span>
 #include <vector>
 
@@ -39,6 +40,12 @@ struct Effort {
     std::int64_t branch_work = 1'500'000'000;
 };
 
+/// Does work(0) … work(count − 1), each once, in any order or beside each other.
+using Share = std::function<void(std::size_t count, const std::function<void(std::size_t)>& work)>;
+
+/// One after the other.
+void in_turn(std::size_t count, const std::function<void(std::size_t)>& work);
+
 struct Choice {
     std::vector<std::size_t> places;  ///< in the order in which they were found to help
     std::size_t proven = 0;           ///< points in their union
@@ -50,7 +57,9 @@ struct Choice {
     bool is_best() const { return places.size() == at_least; }
 };
 
-Choice choose_places(const CoverProblem& problem, const Effort& effort = {});
+/// `share` may use threads; the answer does not depend on how it goes about it.
+Choice choose_places(const CoverProblem& problem, const Effort& effort = {},
+                     const Share& share = in_turn);
 
 /// Which place, of those allowed, adds most to the union of the others; −1: none adds anything.
 std::int64_t best_addition(const CoverProblem& problem, std::span<const std::size_t> others,
