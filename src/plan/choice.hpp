@@ -37,7 +37,7 @@ struct Effort {
     int exchange_steps = 6'000;  ///< exchanges for each number of places
     int bound_steps = 1'200;     ///< subgradients for each number of places
     /// Numbers that trying all choices may read, some 1 to 2 ns each.
-    std::int64_t branch_work = 1'500'000'000;
+    std::int64_t branch_work = 700'000'000;
 };
 
 /// Does work(0) … work(count − 1), each once, in any order or beside each other.
