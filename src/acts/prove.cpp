@@ -643,9 +643,15 @@ private:
                 out.stations.push_back(network_.setups[at(network_.sights[i].setup)].name);
         }
         out.laid_time = time_text(first);
-        out.in_doubt_by = lower_by_watch(point.name, from_setups, v);
+        const watch::PointReport* doubted = doubted_by_watch(point.name, from_setups);
+        if (doubted != nullptr && doubted->probability < v.probability) {
+            v.probability = doubted->probability;
+            out.in_doubt_by = may_have_moved(*from_setups.begin());
+        }
         v.word = v.is_judged ? station::judge(v.probability, v.confidence) : Word::in_doubt;
         if (v.word == Word::proven && v.height_is_open) v.word = Word::in_doubt;
+        if (doubted != nullptr && v.word != Word::proven)
+            out.in_doubt_by = may_have_moved(*from_setups.begin());
         if (out.in_doubt_by.empty() && v.word != Word::proven)
             for (const ProveMove& move : answer_.moves)
                 if (move.probability >= 0.5 && std::find(move.points.begin(), move.points.end(),
@@ -663,25 +669,29 @@ private:
         out.next = lay::next_words(v, lay::move_of(move));
         if (!out.in_doubt_by.empty() && v.word != Word::proven) {
             out.because = internal::capital(out.in_doubt_by) + " " + out.because;
+            // More sights from a set-up that moved, or onto a mark that did, would not help.
+            out.next = "Sight it again from a new set-up, on marks that hold.";
         }
         return out;
     }
 
-    /// What the day of its only station says; from several stations it was checked by another way.
-    std::string lower_by_watch(const std::string& point, const std::set<int>& setups,
-                               lay::PointVerdict& v) const {
-        if (setups.size() != 1) return "";
+    /// What the day of the only station says of the point; from several stations it was checked by
+    /// another way. Null where it says nothing against it.
+    const watch::PointReport* doubted_by_watch(const std::string& point,
+                                               const std::set<int>& setups) const {
+        if (setups.size() != 1) return nullptr;
         const auto& watched = watched_[at(*setups.begin())];
-        if (!watched || watched->holds >= answer_.confidence) return "";
-        for (std::size_t i = 0; i < watched->day.points.size(); ++i) {
-            if (watched->day.points[i].target.name != point) continue;
-            const watch::PointReport& report = watched->report.points[i];
-            if (!report.in_doubt_by_move || report.probability >= v.probability) return "";
-            v.probability = report.probability;
-            return fmt::format("station {} may have moved (it stood still with {}).",
-                               watched->station.station, internal::percent(watched->holds));
-        }
-        return "";
+        if (!watched || watched->holds >= answer_.confidence) return nullptr;
+        for (std::size_t i = 0; i < watched->day.points.size(); ++i)
+            if (watched->day.points[i].target.name == point)
+                return watched->report.points[i].in_doubt_by_move ? &watched->report.points[i]
+                                                                  : nullptr;
+        return nullptr;
+    }
+    std::string may_have_moved(int setup) const {
+        const auto& watched = *watched_[at(setup)];
+        return fmt::format("station {} may have moved (it stood still with {}).",
+                           watched.station.station, internal::percent(watched.holds));
     }
 
     void lines() {

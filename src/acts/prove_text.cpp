@@ -216,7 +216,8 @@ std::string lines_text(const ProveAnswer& a) {
             {line->from, line->to, line->by.empty() ? line->kind : line->by,
              line->used ? signed_small(line->residual_m, a.style) : "-",
              line->used ? fmt::format("{:+.1f}", line->standardised) : std::string("not used")});
-    return "\n" + table.to_text() + internal::and_more(order.size(), total, " tapes and levels");
+    return "\n" + table.to_text() +
+           internal::and_more(order.size(), total, " of the tapes and levels");
 }
 
 std::string levels_text(const ProveAnswer& a) {

@@ -17,6 +17,10 @@ using station::Word;
 using testing::InventedDay;
 using testing::point_at;
 
+std::size_t at(int i) {
+    return static_cast<std::size_t>(i);
+}
+
 ProveRequest quiet_job() {
     InventedDay day;
     day.set_up();
@@ -88,6 +92,23 @@ TEST(prove_request, two_set_ups_hold_a_mark_that_one_alone_could_not_tell) {
     ASSERT_TRUE(answer) << answer.refusal().to_text();
     EXPECT_EQ(answer->setups.size(), 2U);
     for (const ProveMark& mark : answer->marks) EXPECT_EQ(mark.setups, 2) << mark.name;
+}
+
+TEST(prove_request, what_was_laid_from_a_set_up_that_moved_is_sighted_from_a_new_one) {
+    InventedDay day;
+    day.set_up();
+    for (const int mark : {0, 2}) day.add("S1", day.site.marks[at(mark)], "check", 8, 30 + mark);
+    day.site.east_m += 0.02;
+    day.add("S1", point_at("P1", 0.02), "lay", 10, 0);
+    for (const int mark : {0, 2}) day.add("S1", day.site.marks[at(mark)], "check", 10, 30 + mark);
+    ProveRequest request;
+    request.station = day.request();
+    const auto answer = run_prove(request);
+    ASSERT_TRUE(answer) << answer.refusal().to_text();
+    const ProvePoint& point = laid_named(*answer, "P1");
+    EXPECT_NE(point.verdict.word, Word::proven);
+    EXPECT_NE(point.next.find("new set-up"), std::string::npos) << point.next;
+    EXPECT_NE(answer->verdict.next.find("new set-up"), std::string::npos) << answer->verdict.next;
 }
 
 TEST(prove_request, levels_count_in_the_same_adjustment) {
