@@ -3,6 +3,7 @@
 import { readFileSync } from 'node:fs';
 import { createRequire } from 'node:module';
 import { chromium, type Browser, type BrowserContextOptions, type Page } from 'playwright-core';
+import { expect } from 'vitest';
 
 export interface Screen {
     name: string;
@@ -74,4 +75,14 @@ export function overflow(page: Page): Promise<number> {
 export async function view(page: Page, name: 'Vet' | 'Station' | 'Lay' | 'Watch' | 'Prove' | 'Plan'): Promise<void> {
     await page.locator('nav button:visible', { hasText: name }).first().click();
     await page.locator('article.verdict[aria-busy="false"]').waitFor();
+}
+
+/** In light, dark and sun: nothing axe complains of, nothing wider than the screen; in sun the strongest contrast. */
+export async function expectReadableInEveryLight(page: Page): Promise<void> {
+    for (const theme of ['light', 'dark', 'sun']) {
+        await page.evaluate((t) => (document.documentElement.dataset['theme'] = t), theme);
+        expect(await axe(page, theme === 'light' ? [] : ['color-contrast']), theme).toEqual([]);
+        expect(await overflow(page), theme).toBeLessThanOrEqual(0);
+    }
+    expect(await axe(page, ['color-contrast-enhanced'])).toEqual([]);
 }
