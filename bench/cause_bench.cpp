@@ -15,7 +15,7 @@
 #include <vector>
 
 #include "cause/diagnose.hpp"
-#include "exchange/causes.hpp"
+#include "exchange/tables/causes.hpp"
 #include "station/observations_internal.hpp"
 #include "station/solution.hpp"
 #include "support/site_simulator.hpp"

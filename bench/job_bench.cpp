@@ -17,8 +17,8 @@
 #include <string>
 #include <vector>
 
-#include "acts/job.hpp"
-#include "acts/lay.hpp"
+#include "acts/job/job.hpp"
+#include "acts/lay/lay.hpp"
 #include "base/random.hpp"
 #include "job/job.hpp"
 

@@ -13,8 +13,8 @@
 #include <cstdlib>
 #include <vector>
 
-#include "acts/plan.hpp"
-#include "acts/plan_scene_internal.hpp"
+#include "acts/plan/plan.hpp"
+#include "acts/plan/plan_scene_internal.hpp"
 #include "plan/sight_lines.hpp"
 #include "support/invented_floor.hpp"
 

@@ -16,10 +16,10 @@
 #include <string_view>
 
 #include "base/random.hpp"
-#include "exchange/dxf.hpp"
-#include "exchange/geojson.hpp"
-#include "exchange/ifc.hpp"
-#include "exchange/landxml.hpp"
+#include "exchange/dxf/dxf.hpp"
+#include "exchange/geojson/geojson.hpp"
+#include "exchange/ifc/ifc.hpp"
+#include "exchange/landxml/landxml.hpp"
 
 namespace {
 

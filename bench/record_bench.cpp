@@ -2,8 +2,8 @@
 
 #include <benchmark/benchmark.h>
 
-#include "acts/large_site.hpp"
-#include "acts/record.hpp"
+#include "acts/record/record.hpp"
+#include "acts/shared/large_site.hpp"
 
 namespace layproof {
 namespace {

@@ -18,7 +18,7 @@
 #include <thread>
 #include <vector>
 
-#include "acts/job_test_support.hpp"
+#include "acts/job/job_test_support.hpp"
 #include "server/client.hpp"
 #include "server/server.hpp"
 

@@ -2,9 +2,12 @@
 # compiled together: half the time of a build from bare. Off, one changed file is compiled alone.
 # Names in unnamed namespaces must differ within a room, and within the tests of a room.
 option(LAYPROOF_TOGETHER "Compile the files of a room in batches" OFF)
-set(LAYPROOF_ROOMS_TOGETHER frame adjust station cause control plan lay watch job exchange record
-  acts server)
-set(LAYPROOF_TESTS_TOGETHER frame adjust station cause control plan lay watch job server cli)
+set(LAYPROOF_ROOMS_TOGETHER frame adjust station cause network vet plan lay watch job exchange
+  drawing paper acts door server)
+set(LAYPROOF_TESTS_TOGETHER frame adjust station cause network vet plan lay watch job server cli)
+
+# Rooms whose time is arithmetic.
+set(LAYPROOF_ROOMS_FAST adjust station cause network plan)
 
 function(layproof_together TARGET)
   if(LAYPROOF_TOGETHER)
@@ -16,11 +19,14 @@ endfunction()
 # One static library per room. The link line names exactly the rooms to its left that it uses.
 function(layproof_room NAME)
   cmake_parse_arguments(ROOM "" "" "DEPENDS;LIBRARIES" ${ARGN})
-  file(GLOB ROOM_SOURCES CONFIGURE_DEPENDS ${CMAKE_CURRENT_SOURCE_DIR}/${NAME}/*.cpp)
+  file(GLOB_RECURSE ROOM_SOURCES CONFIGURE_DEPENDS ${CMAKE_CURRENT_SOURCE_DIR}/${NAME}/*.cpp)
   if(ROOM_SOURCES)
     add_library(layproof_${NAME} STATIC ${ROOM_SOURCES})
     set(VISIBILITY PUBLIC)
     target_link_libraries(layproof_${NAME} PRIVATE layproof_flags layproof_sanitize)
+    if(NAME IN_LIST LAYPROOF_ROOMS_FAST AND NOT LAYPROOF_SANITIZE)
+      target_compile_options(layproof_${NAME} PRIVATE -O2)
+    endif()
     if(NAME IN_LIST LAYPROOF_ROOMS_TOGETHER)
       layproof_together(layproof_${NAME})
     endif()
@@ -53,7 +59,7 @@ endfunction()
 # is the count of cases. Cases whose name holds "slow" carry the label slow, all others fast.
 function(layproof_tests NAME)
   cmake_parse_arguments(T "" "" "LIBRARIES;DEFINITIONS" ${ARGN})
-  file(GLOB TEST_SOURCES CONFIGURE_DEPENDS ${CMAKE_CURRENT_SOURCE_DIR}/${NAME}/*.cpp)
+  file(GLOB_RECURSE TEST_SOURCES CONFIGURE_DEPENDS ${CMAKE_CURRENT_SOURCE_DIR}/${NAME}/*.cpp)
   if(NOT TEST_SOURCES)
     return()
   endif()

@@ -2,7 +2,7 @@
 
 #include <CLI/CLI.hpp>
 
-#include "acts/causes.hpp"
+#include "acts/station/causes.hpp"
 #include "cli/commands.hpp"
 
 namespace layproof::cli {

@@ -8,14 +8,14 @@
 #include <system_error>
 #include <vector>
 
-#include "acts/job.hpp"
-#include "acts/merge.hpp"
+#include "acts/job/job.hpp"
+#include "acts/job/merge.hpp"
 #include "cli/commands.hpp"
 #include "cli/job_file.hpp"
 #include "cli/lengths.hpp"
 #include "cli/map_options.hpp"
 #include "cli/site_options.hpp"
-#include "exchange/file.hpp"
+#include "exchange/text/file.hpp"
 
 namespace layproof::cli {
 namespace {

@@ -3,9 +3,9 @@
 #include <cmath>
 #include <utility>
 
-#include "acts/job.hpp"
+#include "acts/job/job.hpp"
 #include "cli/commands.hpp"
-#include "exchange/time.hpp"
+#include "exchange/text/time.hpp"
 
 namespace layproof::cli {
 

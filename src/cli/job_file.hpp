@@ -4,7 +4,7 @@
 #include <optional>
 #include <string>
 
-#include "acts/job_facts.hpp"
+#include "acts/shared/job_facts.hpp"
 #include "base/result.hpp"
 #include "job/facts.hpp"
 

@@ -5,7 +5,7 @@
 #include <string>
 #include <vector>
 
-#include "acts/lay.hpp"
+#include "acts/lay/lay.hpp"
 #include "cli/commands.hpp"
 #include "cli/lengths.hpp"
 #include "cli/site_answer.hpp"

@@ -6,7 +6,7 @@
 #include <new>
 #include <string>
 
-#include "acts/version.hpp"
+#include "acts/shared/version.hpp"
 #include "cli/commands.hpp"
 
 namespace layproof::cli {

@@ -5,7 +5,7 @@
 
 #include "cli/lengths.hpp"
 #include "cli/site_options.hpp"
-#include "exchange/number.hpp"
+#include "exchange/text/number.hpp"
 #include "measure/angle.hpp"
 
 namespace layproof::cli {

@@ -4,7 +4,7 @@
 #include <optional>
 #include <string>
 
-#include "acts/site_request.hpp"
+#include "acts/shared/site_request.hpp"
 #include "measure/length.hpp"
 
 namespace CLI {

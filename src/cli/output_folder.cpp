@@ -3,7 +3,7 @@
 #include <filesystem>
 #include <system_error>
 
-#include "exchange/file.hpp"
+#include "exchange/text/file.hpp"
 
 namespace layproof::cli {
 namespace {

@@ -7,8 +7,8 @@
 #include <utility>
 #include <vector>
 
-#include "acts/facts_to_plan.hpp"
-#include "acts/plan.hpp"
+#include "acts/job/facts_to_plan.hpp"
+#include "acts/plan/plan.hpp"
 #include "cli/commands.hpp"
 #include "cli/job_file.hpp"
 #include "cli/lengths.hpp"

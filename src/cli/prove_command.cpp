@@ -6,7 +6,7 @@
 #include <utility>
 #include <vector>
 
-#include "acts/prove.hpp"
+#include "acts/prove/prove.hpp"
 #include "cli/commands.hpp"
 #include "cli/job_file.hpp"
 #include "cli/lengths.hpp"

@@ -2,8 +2,8 @@
 
 #include <utility>
 
-#include "acts/record.hpp"
-#include "acts/record_check.hpp"
+#include "acts/record/record.hpp"
+#include "acts/record/record_check.hpp"
 #include "cli/commands.hpp"
 #include "cli/job_file.hpp"
 #include "cli/output_folder.hpp"

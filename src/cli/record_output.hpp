@@ -6,8 +6,8 @@
 #include <string>
 #include <vector>
 
-#include "acts/prove.hpp"
-#include "acts/record_facts.hpp"
+#include "acts/prove/prove.hpp"
+#include "acts/record/record_facts.hpp"
 #include "cli/output_folder.hpp"
 
 namespace layproof::cli {

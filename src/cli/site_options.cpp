@@ -5,7 +5,7 @@
 #include "cli/commands.hpp"
 #include "cli/job_file.hpp"
 #include "cli/lengths.hpp"
-#include "exchange/file.hpp"
+#include "exchange/text/file.hpp"
 
 namespace layproof::cli {
 namespace {

@@ -5,7 +5,7 @@
 #include <string>
 #include <vector>
 
-#include "acts/station.hpp"
+#include "acts/station/station.hpp"
 
 namespace CLI {
 class App;

@@ -6,7 +6,7 @@
 #include <string>
 #include <vector>
 
-#include "acts/station.hpp"
+#include "acts/station/station.hpp"
 #include "cli/commands.hpp"
 #include "cli/lengths.hpp"
 #include "cli/site_answer.hpp"

@@ -2,7 +2,7 @@
 
 #include <CLI/CLI.hpp>
 
-#include "acts/shapes.hpp"
+#include "acts/shared/shapes.hpp"
 #include "cli/commands.hpp"
 
 namespace layproof::cli {

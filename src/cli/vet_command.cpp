@@ -7,7 +7,7 @@
 #include <utility>
 #include <vector>
 
-#include "acts/vet.hpp"
+#include "acts/vet/vet.hpp"
 #include "cli/commands.hpp"
 #include "cli/job_file.hpp"
 #include "cli/lengths.hpp"
@@ -15,7 +15,7 @@
 #include "cli/output_folder.hpp"
 #include "cli/site_options.hpp"
 #include "cli/vet_tools_command.hpp"
-#include "exchange/file.hpp"
+#include "exchange/text/file.hpp"
 #include "job/job.hpp"
 
 namespace layproof::cli {

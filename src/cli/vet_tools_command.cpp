@@ -9,7 +9,7 @@
 #include <utility>
 #include <vector>
 
-#include "acts/vet_tools.hpp"
+#include "acts/vet/vet_tools.hpp"
 #include "cli/commands.hpp"
 #include "cli/job_file.hpp"
 #include "cli/lengths.hpp"

@@ -5,7 +5,7 @@
 #include <string>
 #include <vector>
 
-#include "acts/watch.hpp"
+#include "acts/watch/watch.hpp"
 #include "cli/commands.hpp"
 #include "cli/site_answer.hpp"
 #include "cli/site_options.hpp"

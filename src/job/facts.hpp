@@ -3,8 +3,8 @@
 // maps, settings and decisions, and what every kept fact carries.
 //
 // The kinds of facts are: Document, frame::Mark, station::Setup, measure::Sight,
-// frame::DesignPoint, Tolerance, measure::Instrument, ColumnMap, Decision, Setting, control::Tape,
-// control::LevelRise, DrawnMark, control::LevelReading. A further kind is a struct, its columns in
+// frame::DesignPoint, Tolerance, measure::Instrument, ColumnMap, Decision, Setting, network::Tape,
+// network::LevelRise, DrawnMark, network::LevelReading. A further kind is a struct, its columns in
 // kinds_internal.hpp, and a migration step that makes its table.
 
 #include <cstdint>
@@ -14,13 +14,13 @@
 #include <vector>
 
 #include "base/result.hpp"
-#include "control/evidence.hpp"
-#include "control/level_run.hpp"
 #include "frame/mark.hpp"
 #include "job/digest.hpp"
 #include "job/fact_id.hpp"
 #include "measure/instrument.hpp"
 #include "measure/sight.hpp"
+#include "network/evidence.hpp"
+#include "network/level_run.hpp"
 #include "station/setup.hpp"
 
 namespace layproof::job {

@@ -196,10 +196,10 @@ LAYPROOF_JOB_KIND(measure::Instrument);
 LAYPROOF_JOB_KIND(ColumnMap);
 LAYPROOF_JOB_KIND(Decision);
 LAYPROOF_JOB_KIND(Setting);
-LAYPROOF_JOB_KIND(control::Tape);
-LAYPROOF_JOB_KIND(control::LevelRise);
+LAYPROOF_JOB_KIND(network::Tape);
+LAYPROOF_JOB_KIND(network::LevelRise);
 LAYPROOF_JOB_KIND(DrawnMark);
-LAYPROOF_JOB_KIND(control::LevelReading);
+LAYPROOF_JOB_KIND(network::LevelReading);
 #undef LAYPROOF_JOB_KIND
 
 Result<Done> Job::copy_to(const std::string& path) const {

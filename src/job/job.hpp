@@ -64,8 +64,8 @@ public:
                                        std::string_view note, std::span<const std::uint8_t> bytes);
 
     /// T: frame::Mark, station::Setup, measure::Sight, frame::DesignPoint, Tolerance,
-    /// measure::Instrument, ColumnMap, Decision, Setting, control::Tape, control::LevelRise,
-    /// control::LevelReading, DrawnMark. Refused: a number that is not finite, an empty name, a
+    /// measure::Instrument, ColumnMap, Decision, Setting, network::Tape, network::LevelRise,
+    /// network::LevelReading, DrawnMark. Refused: a number that is not finite, an empty name, a
     /// source document or a decision's fact that the job does not hold.
     template <class T>
     Result<Added> add(const T& fact, const Source& source = {});

@@ -209,7 +209,7 @@ struct Kind<Setting> {
 };
 
 template <>
-struct Kind<control::Tape> {
+struct Kind<network::Tape> {
     static constexpr const char* kWord = "tape";
     template <class S, class V>
     static void fields(S& s, V&& v) {
@@ -224,7 +224,7 @@ struct Kind<control::Tape> {
 };
 
 template <>
-struct Kind<control::LevelRise> {
+struct Kind<network::LevelRise> {
     static constexpr const char* kWord = "level_rise";
     template <class S, class V>
     static void fields(S& s, V&& v) {
@@ -248,7 +248,7 @@ struct Kind<DrawnMark> {
 };
 
 template <>
-struct Kind<control::LevelReading> {
+struct Kind<network::LevelReading> {
     static constexpr const char* kWord = "level_reading";
     template <class S, class V>
     static void fields(S& s, V&& v) {
@@ -283,10 +283,10 @@ void for_each_kind(What&& what) {
     what(Kind<ColumnMap>{});
     what(Kind<Decision>{});
     what(Kind<Setting>{});
-    what(Kind<control::Tape>{});
-    what(Kind<control::LevelRise>{});
+    what(Kind<network::Tape>{});
+    what(Kind<network::LevelRise>{});
     what(Kind<DrawnMark>{});
-    what(Kind<control::LevelReading>{});
+    what(Kind<network::LevelReading>{});
 }
 
 // Words of the enumerations as they stand in the file.

@@ -146,9 +146,9 @@ std::string key_of(const Tolerance& fact) {
 template <class T>
 inline constexpr bool kAllCount =
     std::is_same_v<T, measure::Sight> || std::is_same_v<T, Decision> ||
-    std::is_same_v<T, Document> || std::is_same_v<T, control::Tape> ||
-    std::is_same_v<T, control::LevelRise> || std::is_same_v<T, DrawnMark> ||
-    std::is_same_v<T, control::LevelReading>;
+    std::is_same_v<T, Document> || std::is_same_v<T, network::Tape> ||
+    std::is_same_v<T, network::LevelRise> || std::is_same_v<T, DrawnMark> ||
+    std::is_same_v<T, network::LevelReading>;
 
 template <class T>
 std::vector<Kept<T>> kept_of(std::vector<Read<T>> reads) {
@@ -215,10 +215,10 @@ LAYPROOF_JOB_KIND(measure::Instrument);
 LAYPROOF_JOB_KIND(ColumnMap);
 LAYPROOF_JOB_KIND(Decision);
 LAYPROOF_JOB_KIND(Setting);
-LAYPROOF_JOB_KIND(control::Tape);
-LAYPROOF_JOB_KIND(control::LevelRise);
+LAYPROOF_JOB_KIND(network::Tape);
+LAYPROOF_JOB_KIND(network::LevelRise);
 LAYPROOF_JOB_KIND(DrawnMark);
-LAYPROOF_JOB_KIND(control::LevelReading);
+LAYPROOF_JOB_KIND(network::LevelReading);
 #undef LAYPROOF_JOB_KIND
 
 Result<std::vector<Kept<measure::Sight>>> Job::sights_of(const std::string& station,

@@ -39,13 +39,13 @@ const std::string* name_of(const ColumnMap& fact) {
 const std::string* name_of(const Setting& fact) {
     return &fact.name;
 }
-const std::string* name_of(const control::Tape& fact) {
+const std::string* name_of(const network::Tape& fact) {
     return &fact.from;
 }
-const std::string* name_of(const control::LevelRise& fact) {
+const std::string* name_of(const network::LevelRise& fact) {
     return &fact.from;
 }
-const std::string* name_of(const control::LevelReading& fact) {
+const std::string* name_of(const network::LevelReading& fact) {
     return &fact.run;
 }
 const std::string* name_of(const DrawnMark& fact) {
@@ -399,10 +399,10 @@ template Result<Added> Writing::add(const measure::Instrument&, const Source&);
 template Result<Added> Writing::add(const ColumnMap&, const Source&);
 template Result<Added> Writing::add(const Decision&, const Source&);
 template Result<Added> Writing::add(const Setting&, const Source&);
-template Result<Added> Writing::add(const control::Tape&, const Source&);
-template Result<Added> Writing::add(const control::LevelRise&, const Source&);
+template Result<Added> Writing::add(const network::Tape&, const Source&);
+template Result<Added> Writing::add(const network::LevelRise&, const Source&);
 template Result<Added> Writing::add(const DrawnMark&, const Source&);
-template Result<Added> Writing::add(const control::LevelReading&, const Source&);
+template Result<Added> Writing::add(const network::LevelReading&, const Source&);
 
 Result<Done> Writing::commit() {
     if (state_->broken) return *state_->broken;

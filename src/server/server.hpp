@@ -8,8 +8,8 @@
 #include <string>
 #include <string_view>
 
-#include "acts/door.hpp"
 #include "base/result.hpp"
+#include "door/door.hpp"
 #include "job/sources.hpp"
 
 namespace layproof::server {

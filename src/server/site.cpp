@@ -7,9 +7,9 @@
 #include <chrono>
 #include <utility>
 
-#include "acts/record.hpp"
-#include "acts/refusal_json.hpp"
-#include "acts/shapes.hpp"
+#include "acts/record/record.hpp"
+#include "acts/shared/refusal_json.hpp"
+#include "acts/shared/shapes.hpp"
 #include "server/page.hpp"
 
 namespace layproof::server {

@@ -8,7 +8,7 @@
 #include <string>
 #include <string_view>
 
-#include "acts/door.hpp"
+#include "door/door.hpp"
 #include "server/message.hpp"
 #include "server/pairing.hpp"
 

@@ -20,12 +20,16 @@ const std::vector<std::vector<std::string>>& room_steps() {
         {"measure"},
         {"frame"},
         {"adjust"},
+        {"infer"},
         {"station"},
         {"cause"},
-        {"control", "plan", "lay", "watch"},
+        {"network"},
+        {"vet", "plan", "lay", "watch", "prove"},
         {"job"},
-        {"exchange", "record"},
+        {"exchange", "drawing"},
+        {"paper"},
         {"acts"},
+        {"door"},
         {"server", "wasm"},
         {"cli"},
     };
@@ -33,7 +37,7 @@ const std::vector<std::vector<std::string>>& room_steps() {
 }
 
 constexpr int kUnknown = -1;
-constexpr int kFirstStepAfterCore = 7;
+constexpr int kFirstStepAfterCore = 9;
 
 int step_of(const std::string& room) {
     const auto& steps = room_steps();
@@ -112,6 +116,7 @@ bool may_include(const std::string& from, const std::string& to) {
     if (from == to) return true;
     // The mathematics knows nothing of the trade.
     if (from == "adjust") return to == "base";
+    if (from == "infer") return to == "base" || to == "adjust";
     return to_step < from_step;
 }
 

@@ -5,7 +5,7 @@
 #include <algorithm>
 #include <string>
 
-#include "acts/shapes.hpp"
+#include "acts/shared/shapes.hpp"
 #include "cli/case.hpp"
 #include "cli/program.hpp"
 

@@ -5,12 +5,12 @@
 #include <functional>
 #include <map>
 
-#include "exchange/column_map.hpp"
 #include "exchange/exchange_support.hpp"
-#include "exchange/file.hpp"
-#include "exchange/import.hpp"
-#include "exchange/instrument.hpp"
-#include "exchange/readers.hpp"
+#include "exchange/import/import.hpp"
+#include "exchange/tables/column_map.hpp"
+#include "exchange/tables/instrument.hpp"
+#include "exchange/tables/readers.hpp"
+#include "exchange/text/file.hpp"
 
 namespace layproof::exchange {
 namespace {

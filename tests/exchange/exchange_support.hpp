@@ -7,7 +7,7 @@
 #include <utility>
 
 #include "base/result.hpp"
-#include "exchange/document.hpp"
+#include "exchange/text/document.hpp"
 
 namespace layproof::exchange::testing {
 

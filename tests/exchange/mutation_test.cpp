@@ -6,11 +6,11 @@
 #include <string>
 
 #include "base/random.hpp"
-#include "exchange/column_map.hpp"
 #include "exchange/exchange_support.hpp"
-#include "exchange/instrument.hpp"
-#include "exchange/level_readers.hpp"
-#include "exchange/readers.hpp"
+#include "exchange/tables/column_map.hpp"
+#include "exchange/tables/instrument.hpp"
+#include "exchange/tables/level_readers.hpp"
+#include "exchange/tables/readers.hpp"
 
 namespace layproof::exchange {
 namespace {
@@ -95,7 +95,7 @@ bool sound(const frame::DesignPoint& p) {
            p.tolerance_plan_m.value_or(1.0) > 0.0;
 }
 
-bool sound(const control::LevelReading& r) {
+bool sound(const network::LevelReading& r) {
     return !r.run.empty() && finite(r.backsight_m) && finite(r.intermediate_m) &&
            finite(r.foresight_m) && r.backsight_distance_m.value_or(1.0) > 0.0 &&
            r.sd_km_m.value_or(1.0) > 0.0 && finite(r.time_s) &&
@@ -155,8 +155,8 @@ void run_all(int runs) {
         const auto levels = read_level_runs(file(bytes));
         count(levels, bytes, counts);
         if (!levels) return;
-        for (const control::LevelRun& run : control::level_runs_of(levels->rows))
-            for (const control::LevelLeg& leg : control::reduce_run(run).legs)
+        for (const network::LevelRun& run : network::level_runs_of(levels->rows))
+            for (const network::LevelLeg& leg : network::reduce_run(run).legs)
                 EXPECT_TRUE(std::isfinite(leg.rise_m) && leg.sd_m > 0.0) << bytes;
     });
     damage_and_read(kInstrument, 15, runs, [](const std::string& bytes, Counts& counts) {

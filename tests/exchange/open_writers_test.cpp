@@ -10,14 +10,14 @@
 #include <map>
 #include <memory>
 
-#include "exchange/dxf.hpp"
+#include "exchange/dxf/dxf.hpp"
 #include "exchange/exchange_support.hpp"
-#include "exchange/file.hpp"
-#include "exchange/geojson.hpp"
-#include "exchange/ifc.hpp"
-#include "exchange/landxml.hpp"
-#include "exchange/landxml_units_internal.hpp"
-#include "exchange/outgoing.hpp"
+#include "exchange/geojson/geojson.hpp"
+#include "exchange/ifc/ifc.hpp"
+#include "exchange/landxml/landxml.hpp"
+#include "exchange/landxml/landxml_units_internal.hpp"
+#include "exchange/landxml/outgoing.hpp"
+#include "exchange/text/file.hpp"
 #include "measure/angle.hpp"
 
 namespace layproof::exchange {

@@ -7,8 +7,8 @@
 
 #include "base/random.hpp"
 #include "exchange/exchange_support.hpp"
-#include "exchange/readers.hpp"
-#include "exchange/writers.hpp"
+#include "exchange/tables/readers.hpp"
+#include "exchange/tables/writers.hpp"
 #include "measure/angle.hpp"
 
 namespace layproof::exchange {

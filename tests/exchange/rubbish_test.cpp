@@ -9,8 +9,8 @@
 
 #include "base/random.hpp"
 #include "exchange/exchange_support.hpp"
-#include "exchange/instrument.hpp"
-#include "exchange/readers.hpp"
+#include "exchange/tables/instrument.hpp"
+#include "exchange/tables/readers.hpp"
 
 namespace layproof::exchange {
 namespace {

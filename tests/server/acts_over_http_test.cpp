@@ -4,8 +4,8 @@
 
 #include <thread>
 
-#include "acts/shapes.hpp"
-#include "acts/vet.hpp"
+#include "acts/shared/shapes.hpp"
+#include "acts/vet/vet.hpp"
 #include "server/server_support.hpp"
 
 namespace layproof::server {

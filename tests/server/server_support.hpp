@@ -8,7 +8,7 @@
 #include <string>
 #include <vector>
 
-#include "acts/job_test_support.hpp"
+#include "acts/job/job_test_support.hpp"
 #include "server/client.hpp"
 #include "server/server.hpp"
 

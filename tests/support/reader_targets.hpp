@@ -8,12 +8,12 @@
 #include <string>
 #include <utility>
 
-#include "exchange/dxf.hpp"
-#include "exchange/geojson.hpp"
-#include "exchange/ifc.hpp"
-#include "exchange/ifc_obstacles.hpp"
-#include "exchange/landxml.hpp"
-#include "exchange/outgoing.hpp"
+#include "exchange/dxf/dxf.hpp"
+#include "exchange/geojson/geojson.hpp"
+#include "exchange/ifc/ifc.hpp"
+#include "exchange/ifc/ifc_obstacles.hpp"
+#include "exchange/landxml/landxml.hpp"
+#include "exchange/landxml/outgoing.hpp"
 
 namespace layproof::testing {
 

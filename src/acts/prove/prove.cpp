@@ -1,0 +1,773 @@
+#include "acts/prove/prove.hpp"
+#include "acts/shared/site_grid_internal.hpp"
+
+#include <fmt/format.h>
+
+#include <Eigen/Dense>
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <set>
+#include <utility>
+
+#include "acts/lay/lay_places_internal.hpp"
+#include "acts/prove/levelled_internal.hpp"
+#include "acts/prove/prove_days_internal.hpp"
+#include "acts/prove/prove_words_internal.hpp"
+#include "acts/shared/begin_internal.hpp"
+#include "acts/shared/station_inputs_internal.hpp"
+#include "acts/shared/watch_clock_internal.hpp"
+#include "acts/shared/words_internal.hpp"
+#include "acts/station/station_work_internal.hpp"
+#include "acts/watch/watch_day_internal.hpp"
+#include "exchange/import/import.hpp"
+#include "exchange/tables/column_map.hpp"
+#include "exchange/tables/control_readers.hpp"
+#include "exchange/tables/grid_lines.hpp"
+#include "exchange/tables/level_readers.hpp"
+#include "frame/conformity.hpp"
+#include "lay/report.hpp"
+#include "network/site_network_causes.hpp"
+
+namespace layproof::acts {
+namespace {
+
+using internal::OneSetup;
+using internal::PointIndex;
+using network::NetworkInput;
+using network::NetworkPoint;
+using network::NetworkSight;
+using network::PlaceBelief;
+using station::Word;
+
+std::size_t at(int i) {
+    return static_cast<std::size_t>(i);
+}
+
+/// Explanations and moves below this are not listed.
+constexpr double kListedFrom = 0.02;
+constexpr std::size_t kMostCauses = 8;
+
+/// Why a sight took no part, by set-up and number.
+using AsideReasons = std::map<std::pair<int, int>, std::string>;
+
+Result<NetworkInput> network_input(const ProveRequest& request,
+                                   const internal::StationInputs& inputs, const PointIndex& index,
+                                   AsideReasons& reasons, internal::Levelled& levelled) {
+    NetworkInput out;
+    out.scale_factor = request.station.scale_factor;
+    if (!inputs.setups.empty()) out.marks = inputs.setups.front().input.marks;
+    for (std::size_t s = 0; s < inputs.setups.size(); ++s) {
+        const OneSetup& one = inputs.setups[s];
+        station::StationInput setup;
+        setup.setup = one.input.setup;
+        setup.instrument = one.input.instrument;
+        setup.sights = one.input.sights;
+        setup.set_aside = one.input.set_aside;
+        for (std::size_t k = 0; k < one.input.set_aside.size(); ++k)
+            reasons[{static_cast<int>(s), one.input.set_aside[k]}] = one.aside_reasons[k];
+        for (std::size_t i = 0; i < setup.sights.size(); ++i) {
+            const measure::Sight& sight = setup.sights[i];
+            const bool is_point = index.contains(sight.target);
+            if (sight.purpose == measure::Purpose::lay && !is_point && inputs.has_points)
+                return internal::no_such_point(sight);
+            if (sight.purpose != measure::Purpose::other || !is_point) continue;
+            setup.set_aside.push_back(static_cast<int>(i));
+            reasons[{static_cast<int>(s), static_cast<int>(i)}] =
+                "the ground at a point, not its mark";
+        }
+        out.setups.push_back(std::move(setup));
+    }
+    if (request.station.facts) {
+        out.tapes = request.station.facts->tapes;
+        levelled.add(request.station.facts->levels);
+        for (const network::LevelRun& run : request.station.facts->level_runs) levelled.add(run);
+    }
+    exchange::ReadOptions options;
+    options.unit = request.station.unit;
+    if (!options.unit) options.unit = inputs.unit;
+    for (const exchange::Document& document : request.tapes) {
+        auto table = exchange::read_tapes(document, options);
+        if (!table) return table.refusal();
+        out.tapes.insert(out.tapes.end(), table->rows.begin(), table->rows.end());
+    }
+    for (const exchange::Document& document : request.levels) {
+        const auto done = levelled.add(document, options);
+        if (!done) return done.refusal();
+    }
+    out.levels = levelled.rises();
+    return out;
+}
+
+/// The report of one whole job.
+class Proving {
+public:
+    Proving(const ProveRequest& request, const internal::StationInputs& inputs,
+            const NetworkInput& input, const network::SiteNetwork& network,
+            const network::NetworkDiagnosis& diagnosis, const AsideReasons& reasons,
+            const internal::Levelled& levelled, const internal::DayOf& day_of, ProveAnswer& answer)
+        : request_(request),
+          inputs_(inputs),
+          input_(input),
+          network_(network),
+          diagnosis_(diagnosis),
+          reasons_(reasons),
+          levelled_(levelled),
+          day_of_(day_of),
+          answer_(answer),
+          words_{input, network, diagnosis, answer.style, levelled.by()} {
+        for (std::size_t p = 0; p < network.points.size(); ++p)
+            number_of_.emplace(network.points[p].name, static_cast<int>(p));
+        watched_.resize(inputs.setups.size());
+    }
+
+    void run(const PointIndex& index) {
+        say_network();
+        setups(index);
+        moves();
+        causes();
+        marks();
+        points();
+        lines();
+        answer_.verdict = internal::prove_verdict(answer_);
+    }
+
+private:
+    std::string time_text(const NetworkSight& sight) const {
+        if (!sight.time_s) return "";
+        const auto& booked = input_.setups[at(sight.setup)].sights[at(sight.booked.front())];
+        return internal::full_time(*sight.time_s, internal::clock_offset_s(booked.time_text));
+    }
+
+    void say_network() {
+        answer_.global_test = network_.global_test;
+        answer_.fit = internal::fit_words(network_.global_test);
+        answer_.unknowns = network_.unknowns;
+        answer_.observations = network_.observations;
+        for (const network::VarianceComponent& c : network_.components)
+            answer_.components.push_back({std::string(network::to_word(c.group)), c.observations,
+                                          c.redundancy, c.ratio, c.ratio_sd});
+        for (const network::LoosePart& part : network_.loose) answer_.loose.push_back(part.says());
+        if (network_.own_frame)
+            answer_.notices.emplace_back(
+                "No mark is known in plan: the job has a frame of its own, turned as the circle of "
+                "its largest set-up.");
+        if (!diagnosis_.is_usable)
+            answer_.notices.emplace_back(
+                "What may be wrong was not looked at: nothing checks the sights, or the job is too "
+                "large for it.");
+    }
+
+    static std::string_view purpose_word(measure::Purpose purpose) {
+        switch (purpose) {
+            case measure::Purpose::control:
+                return "control";
+            case measure::Purpose::check:
+                return "check";
+            case measure::Purpose::lay:
+                return "lay";
+            case measure::Purpose::other:
+                break;
+        }
+        return "other";
+    }
+
+    ProveSight sight_of(const NetworkSight& sight) const {
+        ProveSight out;
+        out.target = network_.points[at(sight.point)].name;
+        out.purpose = purpose_word(sight.purpose);
+        out.time = time_text(sight);
+        out.pointings = static_cast<int>(sight.booked.size());
+        out.used = sight.used;
+        out.why = sight.why_not_used;
+        if (const auto reason = reasons_.find({sight.setup, sight.booked.front()});
+            reason != reasons_.end())
+            out.why = reason->second;
+        if (sight.lands_off_m) {
+            out.why = fmt::format("lands {} from where the other sights put {}",
+                                  internal::rough(*sight.lands_off_m, answer_.style), out.target);
+            if (!sight.lands_at.empty())
+                out.why += fmt::format(", at {}: wrong name?", sight.lands_at);
+        }
+        out.residual = sight.residual;
+        out.standardised = sight.standardised;
+        out.redundancy = sight.redundancy;
+        return out;
+    }
+
+    void setups(const PointIndex& index) {
+        for (std::size_t s = 0; s < network_.setups.size(); ++s) {
+            const network::NetworkStation& station = network_.setups[s];
+            ProveSetup out;
+            out.station = station.name;
+            out.kind = input_.setups[s].setup.kind;
+            if (out.kind != station::SetupKind::free) out.over = input_.setups[s].setup.mark;
+            out.is_placed = station.is_placed;
+            out.pose = station.pose;
+            out.statistic = station.statistic;
+            out.redundancy = station.redundancy;
+            const int dof = static_cast<int>(std::lround(station.redundancy));
+            const auto test = adjust::global_test(station.statistic, dof);
+            out.ratio =
+                station.redundancy > 0.1 ? std::sqrt(station.statistic / station.redundancy) : 1.0;
+            out.word = station.is_placed && dof > 0 && test.passes ? Word::proven : Word::in_doubt;
+            out.fit =
+                !station.is_placed ? std::string("hangs on nothing") : internal::fit_words(test);
+            answer_.setups.push_back(std::move(out));
+        }
+        std::vector<std::set<std::string>> laid(answer_.setups.size());
+        std::vector<std::pair<double, double>> span(answer_.setups.size(), {1e300, -1e300});
+        for (const NetworkSight& sight : network_.sights) {
+            ProveSetup& setup = answer_.setups[at(sight.setup)];
+            setup.sights.push_back(sight_of(sight));
+            if (sight.purpose == measure::Purpose::lay)
+                laid[at(sight.setup)].insert(setup.sights.back().target);
+            if (!sight.time_s) continue;
+            auto& [first, last] = span[at(sight.setup)];
+            if (*sight.time_s < first) {
+                first = *sight.time_s;
+                setup.from_time = setup.sights.back().time;
+            }
+            if (*sight.time_s > last) {
+                last = *sight.time_s;
+                setup.to_time = setup.sights.back().time;
+            }
+        }
+        for (std::size_t s = 0; s < answer_.setups.size(); ++s)
+            answer_.setups[s].laid = static_cast<int>(laid[s].size());
+        watch(index);
+    }
+
+    /// Whether the stations stood still is asked of the same act that answers it alone.
+    void watch(const PointIndex& index) {
+        WatchRequest asked;
+        asked.station.sights.name = request_.station.sights.name;
+        WatchAnswer about;
+        about.style = answer_.style;
+        about.confidence = answer_.confidence;
+        about.ground = asked.ground;
+        about.check_every_s = asked.check_every_s;
+        std::vector<std::optional<Result<WatchStation>>> found(inputs_.setups.size());
+        internal::spread(inputs_.setups.size(), [&](std::size_t s) {
+            const auto& sights = inputs_.setups[s].input.sights;
+            const bool has_checks = std::any_of(sights.begin(), sights.end(), [](const auto& x) {
+                return x.purpose == measure::Purpose::check;
+            });
+            if (!has_checks || answer_.setups[s].laid == 0) return;
+            const WatchStation* known = day_of_ ? day_of_(s, answer_.setups[s].station) : nullptr;
+            if (known != nullptr) {
+                found[s] = *known;
+                return;
+            }
+            auto work =
+                internal::work_of(request_.station, inputs_, inputs_.setups[s], answer_.style);
+            if (!work) return;
+            found[s] = internal::watch_station(asked, inputs_.causes, inputs_.setups[s], *work,
+                                               {answer_.points, index}, about);
+        });
+        for (std::size_t s = 0; s < found.size(); ++s) {
+            if (!found[s]) continue;
+            Result<WatchStation>& watched = *found[s];
+            if (!watched) {
+                answer_.notices.push_back(
+                    fmt::format("Whether station {} stood still was not looked at: {}",
+                                answer_.setups[s].station, watched.refusal().to_text()));
+                continue;
+            }
+            if (!watched->has_checks) continue;
+            answer_.setups[s].holds = watched->holds;
+            answer_.setups[s].watched = watched->verdict.because;
+            watched_[s] = std::move(*watched);
+        }
+    }
+
+    struct Moved {
+        double probability = 0.0;
+        double before_all = 0.0;
+        double best = 0.0;
+        int suspect = -1;
+        double weight = 0.0;
+        Eigen::VectorXd sum;
+        Eigen::MatrixXd square;
+    };
+
+    void moves() {
+        std::map<std::pair<int, bool>, Moved> found;
+        const auto key_of = [&](int suspect) -> std::optional<std::pair<int, bool>> {
+            const network::NetworkSuspect& s = diagnosis_.suspects[at(suspect)];
+            const bool height = s.cause == cause::Cause::mark_height_changed;
+            if (s.cause != cause::Cause::mark_moved && !height) return std::nullopt;
+            return std::pair(s.point, height);
+        };
+        for (std::size_t h = 0; h < diagnosis_.suspects.size(); ++h) {
+            const auto key = key_of(static_cast<int>(h));
+            if (!key) continue;
+            Moved& m = found[*key];
+            m.probability += diagnosis_.probability[h];
+            if (diagnosis_.suspects[h].after_sight < 0) m.before_all += diagnosis_.probability[h];
+            if (diagnosis_.probability[h] > m.best) {
+                m.best = diagnosis_.probability[h];
+                m.suspect = static_cast<int>(h);
+            }
+        }
+        for (const network::NetworkExplanation& e : diagnosis_.explanations) {
+            if (e.amount.size() == 0) continue;
+            for (const int member : e.members) {
+                const auto key = key_of(member);
+                if (!key) continue;
+                Moved& m = found[*key];
+                const bool same = (diagnosis_.suspects[at(member)].after_sight < 0) ==
+                                  (diagnosis_.suspects[at(m.suspect)].after_sight < 0);
+                if (!same) continue;
+                const int offset = diagnosis_.amount_offset(e, member);
+                const int size = diagnosis_.columns_of(member);
+                const Eigen::VectorXd mean = e.amount.segment(offset, size);
+                if (m.weight == 0.0) {
+                    m.sum = Eigen::VectorXd::Zero(size);
+                    m.square = Eigen::MatrixXd::Zero(size, size);
+                }
+                m.weight += e.probability;
+                m.sum += e.probability * mean;
+                m.square += e.probability * (e.amount_covariance.block(offset, offset, size, size) +
+                                             mean * mean.transpose());
+            }
+        }
+        for (const auto& [key, m] : found) {
+            if (m.probability < kListedFrom * 2.5 || m.weight <= 0.0) continue;
+            answer_.moves.push_back(move_of(key.first, key.second, m));
+        }
+        std::stable_sort(
+            answer_.moves.begin(), answer_.moves.end(),
+            [](const auto& a, const auto& b) { return a.probability > b.probability; });
+    }
+
+    ProveMove move_of(int point, bool is_height, const Moved& m) {
+        ProveMove out;
+        out.point = network_.points[at(point)].name;
+        out.is_height = is_height;
+        out.probability = std::min(m.probability, 1.0);
+        const network::NetworkSuspect& best = diagnosis_.suspects[at(m.suspect)];
+        out.before_all = best.after_sight < 0;
+        if (best.after_sight >= 0) out.after = words_.when(best.after_sight);
+        if (best.before_sight >= 0) out.before = words_.when(best.before_sight);
+        const Eigen::VectorXd mean = m.sum / m.weight;
+        const Eigen::MatrixXd covariance = m.square / m.weight - mean * mean.transpose();
+        if (is_height) {
+            out.shift_m.z() = mean[0];
+            out.covariance(2, 2) = covariance(0, 0);
+        } else {
+            out.shift_m.head<2>() = mean;
+            out.covariance.topLeftCorner<2, 2>() = covariance;
+        }
+        out.says = internal::capital(words_.clause(m.suspect, mean)) +
+                   (out.probability >= answer_.confidence
+                        ? "."
+                        : fmt::format(" (probability {}).", internal::percent(out.probability)));
+        // Who used it where it no longer was: from the earliest gap that is still possible.
+        std::set<int> used;
+        for (std::size_t h = 0; h < diagnosis_.suspects.size(); ++h) {
+            const network::NetworkSuspect& s = diagnosis_.suspects[h];
+            const bool height = s.cause == cause::Cause::mark_height_changed;
+            if (s.point != point || height != is_height ||
+                (s.cause != cause::Cause::mark_moved && !height) ||
+                diagnosis_.probability[h] < 0.05 * out.probability)
+                continue;
+            for (std::size_t i = 0; i < network_.sights.size(); ++i) {
+                const NetworkSight& sight = network_.sights[i];
+                if (sight.point != point || sight.purpose != measure::Purpose::control) continue;
+                if (s.after_sight >= 0 && !is_after(sight, network_.sights[at(s.before_sight)]))
+                    continue;
+                used.insert(sight.setup);
+            }
+        }
+        std::set<std::string> told;
+        for (const int setup : used) {
+            out.setups.push_back(network_.setups[at(setup)].name);
+            for (const NetworkSight& sight : network_.sights) {
+                if (sight.setup != setup || sight.purpose != measure::Purpose::lay) continue;
+                const std::string& name = network_.points[at(sight.point)].name;
+                if (told.insert(name).second) out.points.push_back(name);
+            }
+        }
+        return out;
+    }
+
+    static bool is_after(const NetworkSight& sight, const NetworkSight& first) {
+        if (sight.time_s && first.time_s) return *sight.time_s >= *first.time_s;
+        return std::pair(sight.setup, sight.booked.front()) >=
+               std::pair(first.setup, first.booked.front());
+    }
+
+    /// Each thing with its probability over all sets that it stands in; its gaps are one.
+    void causes() {
+        struct Sum {
+            double probability = 0.0;
+            int suspect = -1;
+            double best = 0.0;
+        };
+        std::map<std::tuple<int, int, int, int, int, int>, Sum> sums;
+        for (std::size_t h = 0; h < diagnosis_.suspects.size(); ++h) {
+            const network::NetworkSuspect& s = diagnosis_.suspects[h];
+            Sum& sum =
+                sums[{static_cast<int>(s.cause), s.point, s.setup, s.sight, s.level, s.tape}];
+            sum.probability += diagnosis_.probability[h];
+            if (diagnosis_.probability[h] <= sum.best) continue;
+            sum.best = diagnosis_.probability[h];
+            sum.suspect = static_cast<int>(h);
+        }
+        answer_.nothing_wrong = diagnosis_.nothing_wrong;
+        for (const auto& [key, sum] : sums) {
+            if (sum.probability < kListedFrom) continue;
+            const auto in = std::find_if(
+                diagnosis_.explanations.begin(), diagnosis_.explanations.end(), [&](const auto& e) {
+                    return e.amount.size() > 0 && std::find(e.members.begin(), e.members.end(),
+                                                            sum.suspect) != e.members.end();
+                });
+            if (in == diagnosis_.explanations.end()) continue;
+            network::NetworkExplanation one;
+            one.members = {sum.suspect};
+            one.amount = in->amount.segment(diagnosis_.amount_offset(*in, sum.suspect),
+                                            diagnosis_.columns_of(sum.suspect));
+            ProveCause out;
+            const network::NetworkSuspect& suspect = diagnosis_.suspects[at(sum.suspect)];
+            // The words of "vet" for the same.
+            out.cause = suspect.level >= 0  ? std::string("level-wrong")
+                        : suspect.tape >= 0 ? std::string("tape-wrong")
+                                            : std::string(cause::to_word(suspect.cause));
+            out.subjects = words_.subjects(one);
+            out.probability = std::min(sum.probability, 1.0);
+            out.says = words_.sentence(one);
+            out.next = words_.remedy(one);
+            answer_.causes.push_back(std::move(out));
+        }
+        std::stable_sort(
+            answer_.causes.begin(), answer_.causes.end(),
+            [](const auto& a, const auto& b) { return a.probability > b.probability; });
+        if (answer_.causes.size() > kMostCauses) answer_.causes.resize(kMostCauses);
+    }
+
+    const ProveMove* move_named(const std::string& name) const {
+        const ProveMove* out = nullptr;
+        for (const ProveMove& move : answer_.moves)
+            if (move.point == name && (out == nullptr || move.probability > out->probability))
+                out = &move;
+        return out;
+    }
+
+    void marks() {
+        for (const frame::Mark& mark : input_.marks) {
+            ProveMark out;
+            out.name = mark.name;
+            out.east_m = mark.east_m;
+            out.north_m = mark.north_m;
+            out.height_m = mark.height_m;
+            out.sheet_sd_m << mark.sd_east_m, mark.sd_north_m, mark.sd_height_m;
+            const auto found = number_of_.find(mark.name);
+            if (found == number_of_.end() || network_.points[at(found->second)].sights == 0) {
+                out.condition = "Not sighted.";
+            } else {
+                sighted_mark(found->second, mark, out);
+            }
+            answer_.marks.push_back(std::move(out));
+        }
+    }
+
+    void sighted_mark(int number, const frame::Mark& mark, ProveMark& out) const {
+        const NetworkPoint& point = network_.points[at(number)];
+        out.is_sighted = true;
+        out.sights = point.sights;
+        out.setups = static_cast<int>(point.setups.size());
+        out.covariance = point.covariance;
+        if (point.has_plan) {
+            out.adjusted_east_m = point.place_m.x();
+            out.adjusted_north_m = point.place_m.y();
+        }
+        if (point.has_height) out.adjusted_height_m = point.place_m.z();
+        if (point.seen_off_m) {
+            out.off_east_m = point.seen_off_m->x();
+            out.off_north_m = point.seen_off_m->y();
+            out.off_covariance.topLeftCorner<2, 2>() = point.seen_off_covariance;
+        }
+        if (point.seen_off_height_m) {
+            out.off_height_m = point.seen_off_height_m;
+            out.off_covariance(2, 2) = point.seen_off_height_sd_m * point.seen_off_height_sd_m;
+        }
+        out.probability = 0.0;
+        for (const PlaceBelief& belief : diagnosis_.beliefs(number)) {
+            double within = 1.0;
+            if (point.has_plan && mark.has_plan())
+                within *= frame::probability_within_circle(
+                    Eigen::Vector2d(*point.off_east_m, *point.off_north_m) +
+                        belief.shift_m.head<2>(),
+                    (point.covariance + belief.added).topLeftCorner<2, 2>(),
+                    kDefaultTolerancePlan_m);
+            if (point.has_height && mark.has_height())
+                within *= frame::probability_within(
+                    *point.off_height_m + belief.shift_m.z(),
+                    std::sqrt(std::max(point.covariance(2, 2) + belief.added(2, 2), 0.0)),
+                    kDefaultToleranceHeight_m);
+            out.probability += belief.weight * within;
+        }
+        out.probability = std::clamp(out.probability, 0.0, 1.0);
+        out.word = station::judge(out.probability, answer_.confidence);
+        const bool is_checked = point.seen_off_m.has_value() || !mark.has_plan();
+        if (out.word == Word::proven && !is_checked) out.word = Word::in_doubt;
+        const ProveMove* move = move_named(mark.name);
+        const auto& style = answer_.style;
+        if (point.sheet_left_out)
+            out.condition =
+                fmt::format("All sights put it {} from its sheet position, which was left out.",
+                            internal::rough(point.seen_off_m->norm(), style));
+        else if (move != nullptr && move->probability >= 0.5)
+            out.condition = move->says;
+        else if (!is_checked)
+            out.condition = "Nothing else checks where it is.";
+        else if (out.word == Word::proven)
+            out.condition = fmt::format("Where its sheet says, within {} ({}).",
+                                        internal::tolerance(kDefaultTolerancePlan_m, style),
+                                        internal::percent(out.probability));
+        else
+            out.condition = fmt::format("Within {} of its sheet position with {}.",
+                                        internal::tolerance(kDefaultTolerancePlan_m, style),
+                                        internal::percent(out.probability));
+    }
+
+    void points() {
+        std::vector<std::vector<std::size_t>> sights(network_.points.size());
+        for (std::size_t i = 0; i < network_.sights.size(); ++i)
+            if (network_.sights[i].used && network_.sights[i].purpose == measure::Purpose::lay)
+                sights[at(network_.sights[i].point)].push_back(i);
+        struct Laid {
+            std::size_t design;
+            int number;
+        };
+        std::vector<Laid> laid;
+        for (std::size_t d = 0; d < answer_.points.size(); ++d) {
+            const auto found = number_of_.find(answer_.points[d].design.name);
+            if (found == number_of_.end()) continue;
+            const NetworkPoint& point = network_.points[at(found->second)];
+            if (point.has_plan && !sights[at(found->second)].empty())
+                laid.push_back({d, found->second});
+        }
+        std::vector<std::optional<ProvePoint>> points(laid.size());
+        internal::spread(laid.size(), [&](std::size_t i) {
+            points[i] = judged(laid[i].design, laid[i].number, sights[at(laid[i].number)]);
+        });
+        for (std::optional<ProvePoint>& one : points) {
+            switch (one->verdict.word) {
+                case Word::proven:
+                    ++answer_.proven;
+                    break;
+                case Word::in_doubt:
+                    ++answer_.in_doubt;
+                    break;
+                case Word::fails:
+                    ++answer_.fails;
+                    break;
+            }
+            answer_.laid.push_back(std::move(*one));
+        }
+    }
+
+    ProvePoint judged(std::size_t design, int number,
+                      const std::vector<std::size_t>& sights) const {
+        const NetworkPoint& point = network_.points[at(number)];
+        const NetworkSight& first = network_.sights[sights.front()];
+        const station::StationInput& setup = input_.setups[at(first.setup)];
+        const lay::LaySetup from =
+            lay::believing_nothing_wrong(setup.setup.station, network_.setups[at(first.setup)].pose,
+                                         setup.instrument, input_.scale_factor);
+        lay::LaidPlace place;
+        double own = 0.0;
+        if (const auto by_sight = lay::laid_place(point.name, from, 0, first.reduced)) {
+            place = *by_sight;
+            own = place.own.topLeftCorner<2, 2>().trace();
+        }
+        place.name = point.name;
+        place.shares.clear();
+        place.place_m = point.place_m;
+        place.has_height = point.has_height;
+        place.own = point.covariance;
+        place.marking_m = setup.instrument.marking_m;
+        place.sights = static_cast<int>(sights.size());
+
+        const LayPoint& wanted = answer_.points[design];
+        const lay::SetupSet none;
+        const lay::PointVerdict plain =
+            lay::judge_point(place, wanted.design, wanted.tolerance, none, answer_.confidence);
+        lay::PointVerdict v = plain;
+        v.expected_m.setZero();
+        v.covariance.setZero();
+        v.probability = 0.0;
+        double plan = 0.0, height = 0.0;
+        for (const PlaceBelief& belief : diagnosis_.beliefs(number)) {
+            lay::LaidPlace there = place;
+            there.place_m += belief.shift_m;
+            there.own += belief.added;
+            const lay::PlaceChance one = lay::chance_of(there, wanted.design, wanted.tolerance);
+            v.probability += belief.weight * one.probability;
+            plan += belief.weight * one.plan.value_or(0.0);
+            height += belief.weight * one.height.value_or(0.0);
+            v.expected_m += belief.weight * one.deviation_m;
+            v.covariance +=
+                belief.weight * (one.covariance + one.deviation_m * one.deviation_m.transpose());
+        }
+        v.covariance -= v.expected_m * v.expected_m.transpose();
+        v.probability = std::clamp(v.probability, 0.0, 1.0);
+        // The place is the mean over everything that may be wrong, not the one of a job in which
+        // nothing is.
+        const Eigen::Vector3d shift = v.expected_m - plain.deviation_m;
+        v.deviation_m = v.expected_m;
+        const Eigen::Vector2d plan_m = v.deviation_m.head<2>();
+        v.along_m = plan_m.dot(place.sight.ahead);
+        v.across_m = plan_m.dot(place.sight.right);
+        place.place_m += shift;
+        if (plain.probability_plan) v.probability_plan = std::clamp(plan, 0.0, 1.0);
+        if (plain.probability_height) v.probability_height = std::clamp(height, 0.0, 1.0);
+        const Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d> axes(
+            Eigen::Matrix2d(v.covariance.topLeftCorner<2, 2>()), Eigen::EigenvaluesOnly);
+        v.sd_plan_m = std::sqrt(std::max(axes.eigenvalues()[1], 0.0));
+        if (v.has_height) v.sd_height_m = std::sqrt(std::max(v.covariance(2, 2), 0.0));
+        const double total = v.covariance.topLeftCorner<2, 2>().trace();
+        v.station_share = total > 0.0 ? std::clamp(1.0 - own / total, 0.0, 1.0) : 0.0;
+        v.is_widened = false;
+
+        ProvePoint out;
+        out.point = design;
+        out.as_laid_m = place.place_m;
+        out.has_height = point.has_height;
+        out.sights = place.sights;
+        std::set<int> from_setups;
+        for (const std::size_t i : sights) {
+            if (from_setups.insert(network_.sights[i].setup).second)
+                out.stations.push_back(network_.setups[at(network_.sights[i].setup)].name);
+        }
+        out.laid_time = time_text(first);
+        const watch::PointReport* doubted = doubted_by_watch(point.name, from_setups);
+        if (doubted != nullptr && doubted->probability < v.probability) {
+            v.probability = doubted->probability;
+            out.in_doubt_by = may_have_moved(*from_setups.begin());
+        }
+        v.word = v.is_judged ? station::judge(v.probability, v.confidence) : Word::in_doubt;
+        if (v.word == Word::proven && v.height_is_open) v.word = Word::in_doubt;
+        if (doubted != nullptr && v.word != Word::proven)
+            out.in_doubt_by = may_have_moved(*from_setups.begin());
+        if (out.in_doubt_by.empty() && v.word != Word::proven)
+            for (const ProveMove& move : answer_.moves)
+                if (move.probability >= 0.5 && std::find(move.points.begin(), move.points.end(),
+                                                         point.name) != move.points.end())
+                    out.in_doubt_by = move.says;
+        out.verdict = v;
+        out.because = lay::because_words(v, answer_.style);
+        lay::MoveQuestion move;
+        move.laid_m = place.place_m.head<2>();
+        move.design_m << wanted.design.east_m, wanted.design.north_m;
+        if (v.has_height) move.raise_m = -v.deviation_m.z();
+        move.grid = &answer_.grid;
+        move.style = answer_.style;
+        out.design_grid = answer_.grid.position(move.design_m, answer_.style);
+        out.next = lay::next_words(v, lay::move_of(move));
+        if (!out.in_doubt_by.empty() && v.word != Word::proven) {
+            out.because = internal::capital(out.in_doubt_by) + " " + out.because;
+            // More sights from a set-up that moved, or onto a mark that did, would not help.
+            out.next = "Sight it again from a new set-up, on marks that hold.";
+        }
+        return out;
+    }
+
+    /// What the day of the only station says of the point; from several stations it was checked by
+    /// another way. Null where it says nothing against it.
+    const watch::PointReport* doubted_by_watch(const std::string& point,
+                                               const std::set<int>& setups) const {
+        if (setups.size() != 1) return nullptr;
+        const auto& watched = watched_[at(*setups.begin())];
+        if (!watched || watched->holds >= answer_.confidence) return nullptr;
+        for (std::size_t i = 0; i < watched->day.points.size(); ++i)
+            if (watched->day.points[i].target.name == point)
+                return watched->report.points[i].in_doubt_by_move ? &watched->report.points[i]
+                                                                  : nullptr;
+        return nullptr;
+    }
+    std::string may_have_moved(int setup) const {
+        const auto& watched = *watched_[at(setup)];
+        return fmt::format("station {} may have moved (it stood still with {}).",
+                           watched.station.station, internal::percent(watched.holds));
+    }
+
+    void lines() {
+        const auto add = [&](const network::NetworkLine& line, const char* kind, double value,
+                             double sd, const std::string& by) {
+            answer_.lines.push_back(
+                {kind, network_.points[at(line.from)].name, network_.points[at(line.to)].name, by,
+                 value, sd, line.residual_m, line.standardised, line.redundancy, line.used});
+        };
+        for (const network::NetworkLine& line : network_.tapes)
+            add(line, "tape", input_.tapes[at(line.input)].distance_m,
+                input_.tapes[at(line.input)].sd_m, "");
+        for (const network::NetworkLine& line : network_.levels)
+            add(line, "level", input_.levels[at(line.input)].rise_m,
+                input_.levels[at(line.input)].sd_m, levelled_.by()[at(line.input)]);
+        answer_.runs = levelled_.runs();
+        answer_.loops = levelled_.loops(input_.marks, answer_.style);
+    }
+
+    const ProveRequest& request_;
+    const internal::StationInputs& inputs_;
+    const NetworkInput& input_;
+    const network::SiteNetwork& network_;
+    const network::NetworkDiagnosis& diagnosis_;
+    const AsideReasons& reasons_;
+    const internal::Levelled& levelled_;
+    const internal::DayOf& day_of_;
+    ProveAnswer& answer_;
+    internal::ProveWords words_;
+    std::map<std::string, int, std::less<>> number_of_;
+    std::vector<std::optional<WatchStation>> watched_;
+};
+
+}  // namespace
+
+Result<ProveAnswer> internal::prove_with_days(const ProveRequest& request, const DayOf& day_of) {
+    auto inputs = internal::read_inputs(request.station);
+    if (!inputs) return inputs.refusal();
+    ProveAnswer answer;
+    answer.unit = inputs->unit;
+    answer.style.unit = inputs->unit;
+    if (request.station.show) answer.style = *request.station.show;
+    answer.confidence = request.station.confidence;
+    answer.explain = request.station.explain;
+    answer.job = request.station.facts ? request.station.facts->name : request.station.sights.name;
+    answer.notices = std::move(inputs->notices);
+    if (auto refusal =
+            internal::read_site_grid(request.grid, request.station, answer.grid, answer.notices))
+        return *refusal;
+    answer.points =
+        internal::lay_points(inputs->points, internal::shipped_tolerances(), answer.notices);
+    const PointIndex index = internal::index_of(answer.points);
+    AsideReasons reasons;
+    internal::Levelled levelled;
+    auto input = network_input(request, *inputs, index, reasons, levelled);
+    if (!input) return input.refusal();
+    answer.notices.insert(answer.notices.end(), levelled.notices().begin(),
+                          levelled.notices().end());
+    auto network = network::adjust_network(*input);
+    if (!network) {
+        Refusal refusal = network.refusal();
+        if (refusal.place.file.empty()) refusal.place.file = request.station.sights.name;
+        return refusal;
+    }
+    const network::NetworkDiagnosis diagnosis = network::diagnose_network(*network, inputs->causes);
+    Proving(request, *inputs, *input, *network, diagnosis, reasons, levelled, day_of, answer)
+        .run(index);
+    return answer;
+}
+
+Result<ProveAnswer> run_prove(const ProveRequest& request) {
+    return internal::prove_with_days(request, nullptr);
+}
+
+bool is_proven(const ProveAnswer& answer) {
+    return answer.verdict.word == Word::proven;
+}
+
+}  // namespace layproof::acts

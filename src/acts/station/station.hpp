@@ -1,0 +1,221 @@
+#pragma once
+// The act "station": may I start laying from here?
+//
+// In: the files as bytes, and what was chosen. Out: for each set-up its pose, what the sights say
+// about the marks, and a verdict about the points to be laid. Metres and radians inside; units
+// appear only in the words, in JSON and in the text.
+//
+// Sights are grouped by station in the order of the file, and put in the order of their times when
+// all sights of a station have one. A station without a row in the set-ups file is a free set-up.
+// The rod height for laying is the median target height of the sights booked as lay, else of the
+// control sights used. Every point of the points file is judged from every station; without a
+// points file, sixteen places on a circle of the working radius are.
+//
+// Defaults (said in the answer): instrument figures of measure/instrument.hpp; tolerance in plan
+// 1/4 in (6.35 mm), on the circle also 1/2 in (12.7 mm) in height; radius: the mean plan distance
+// to the marks used.
+
+#include <optional>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "acts/shared/job_facts.hpp"
+#include "acts/shared/progress.hpp"
+#include "adjust/tests.hpp"
+#include "base/result.hpp"
+#include "exchange/text/document.hpp"
+#include "measure/length.hpp"
+#include "station/geometry.hpp"
+#include "station/lay_prediction.hpp"
+#include "station/pose.hpp"
+#include "station/setup.hpp"
+#include "station/solution.hpp"
+
+namespace layproof::acts {
+
+inline constexpr double kDefaultTolerancePlan_m = 0.25 * measure::kMetresPerInch;
+inline constexpr double kDefaultToleranceHeight_m = 0.5 * measure::kMetresPerInch;
+
+/// Sights kept and shown, but not used.
+struct SetAside {
+    std::string station;
+    std::string target;
+    int which = 0;  ///< the n-th pointing to that target, from 1; 0: all
+    std::string reason;
+};
+
+struct StationRequest {
+    exchange::Document marks;
+    exchange::Document sights;
+    std::optional<exchange::Document> setups, instrument, points;
+    std::optional<exchange::Document> causes;  ///< else the shipped table
+    /// Column maps of foreign files.
+    std::optional<exchange::Document> marks_map, sights_map, setups_map, points_map;
+    std::optional<measure::LengthUnit> unit;   ///< of lengths whose column states none
+    std::optional<measure::LengthStyle> show;  ///< of the words; else the unit of the job
+    double scale_factor = 1.0;                 ///< grid distance / ground distance, 0.9 to 1.1
+    std::optional<double> radius_m;            ///< working radius without points, 0.1 to 10000
+    double confidence = 0.95;                  ///< above 0.5, below 1
+    std::vector<SetAside> set_aside;
+    /// Only this station is solved; target_unknown when it has no sight.
+    std::optional<std::string> only_station;
+    /// Points by name; empty: all. "station" judges only these and "lay" sets only these out; what
+    /// was laid stays in the answers of "lay" and "watch" whole. target_unknown for a name that the
+    /// points do not hold.
+    std::vector<std::string> only_points;
+    bool explain = false;  ///< to_text adds the figures behind the verdict
+    /// Rows of a job file. They stand in for the documents above, except instrument and causes when
+    /// given;
+    /// `marks` and `sights` then only name the job in messages.
+    std::optional<JobFacts> facts;
+    /// Told before each set-up is placed, and asked whether to stop; may be null.
+    Progress* progress = nullptr;
+};
+
+struct Verdict {
+    station::Word word = station::Word::in_doubt;
+    double probability = 0.0;  ///< of the weakest point
+    std::string because;
+    std::string next;
+};
+
+struct SightReport {
+    std::string target;
+    bool used = true;
+    std::string why;  ///< why it is not used
+    std::size_t mark = 0;
+    station::SolvedSight figures;
+};
+
+struct MarkReport {
+    std::string name;
+    std::optional<double> east_m, north_m, height_m;  ///< as the sheet has it
+    bool used = true;                                 ///< some sight to it carries the station
+    bool is_under = false;                            ///< the instrument stands over it
+    std::optional<double> off_east_m, off_north_m, off_height_m;
+    Eigen::Matrix3d off_covariance = Eigen::Matrix3d::Zero();
+};
+
+/// One explanation inside an entry of the causes.
+struct CauseMember {
+    std::string cause;
+    std::vector<std::string> subjects;
+    double probability = 0.0;
+    double log_evidence = 0.0;  ///< ln of what the data say against "nothing wrong"
+    std::vector<std::pair<std::string, double>> estimate;
+};
+
+/// "A|B": the data cannot split them. A pair (both at once) has the word and subjects of its
+/// leading member; `members` holds both.
+struct CauseReport {
+    std::string cause;
+    std::vector<std::string> subjects;
+    double probability = 0.0;
+    std::vector<std::pair<std::string, double>>
+        estimate;      ///< of the likeliest member; name with unit
+    std::string next;  ///< what would split it or put it right
+    std::string says;
+    bool is_pair = false;
+    std::vector<CauseMember> members;
+};
+
+/// The station if the likeliest explanation is taken as true and put right.
+struct ExplainedReport {
+    std::string cause;
+    std::vector<std::string> subjects;
+    station::Pose pose;
+    station::Word word = station::Word::in_doubt;
+    double probability = 0.0;  ///< of the weakest point, over everything that may be wrong
+    int proven = 0;
+    std::string says;
+};
+
+struct TrapReport {
+    std::string trap;
+    bool is_certain = false;
+    std::string says;
+};
+
+struct NextSightReport {
+    std::string target;
+    std::string why;
+    double gain = 0.0;   ///< bits about cause and pose
+    std::string way;     ///< "again on the bipod", as a word of cause::Way
+    std::string second;  ///< a tape's other end
+};
+
+struct PointReport {
+    station::LayTarget target;
+    station::PointForecast forecast;
+};
+
+struct RemarkReport {
+    station::Remark remark;
+    std::string says;
+};
+
+struct AidReport {
+    std::string aid;
+    std::string mark;
+    int proven = 0;
+    double lowest = 0.0;
+    std::string says;
+};
+
+struct StationReport {
+    std::string station;
+    station::SetupKind kind = station::SetupKind::free;
+    Verdict verdict;
+    station::Pose pose;
+    adjust::GlobalTest global_test;
+    std::string fit;  ///< the global test in words
+    std::vector<SightReport> sights;
+    std::vector<MarkReport> marks;
+    std::vector<CauseReport> causes;  ///< most probable first; always holds nothing-wrong
+    std::optional<NextSightReport> next_sight;
+    std::optional<ExplainedReport> explained;  ///< when something is likelier wrong than not
+    std::vector<TrapReport> traps;
+    std::string pose_is;  ///< how the pose was chosen
+    std::vector<PointReport> points;
+    int proven = 0;
+    std::optional<double> circle_radius_m;  ///< when the points are the circle's
+    double rod_height_m = 0.0;
+    std::vector<station::Pose> others;  ///< further places that fit
+    std::vector<RemarkReport> remarks;
+    station::WeakDirection weak;
+    std::string weakness;         ///< the same in words
+    std::vector<AidReport> aids;  ///< most helpful first; empty when all is proven
+    std::string if_kept_in;       ///< the solution with what was set aside, in words
+    std::optional<double> collimation_rad, index_error_rad;
+    int face_pairs = 0;
+    int mark_count = 0;
+    std::vector<std::string> notices;
+};
+
+struct StationAnswer {
+    measure::LengthUnit unit = measure::LengthUnit::metre;  ///< of the job: coordinates in JSON
+    measure::LengthStyle style;                             ///< of the words
+    double confidence = 0.95;
+    bool explain = false;
+    std::vector<StationReport> stations;
+    std::vector<std::string> notices;  ///< about the files and what was assumed
+};
+
+/// Refuses as the readers, prepare and solve_station do; out_of_range for a figure of the request
+/// that makes no sense; target_unknown for something set aside that is not there.
+Result<StationAnswer> run_station(const StationRequest& request);
+
+/// One JSON document with a line end, the contract of docs/station.md. What is not known is null.
+std::string to_json(const StationAnswer& answer);
+
+/// Plain text: verdicts first, then one screen per station.
+std::string to_text(const StationAnswer& answer);
+
+/// The plan of each station as SVG, in the order of the answer.
+std::vector<std::string> to_svg(const StationAnswer& answer);
+
+/// proven: every station is.
+bool is_proven(const StationAnswer& answer);
+
+}  // namespace layproof::acts

@@ -1,0 +1,23 @@
+#pragma once
+// One set-up from its sights to its report, with what the acts that follow a station build on.
+
+#include "acts/shared/station_inputs_internal.hpp"
+#include "acts/station/assess_internal.hpp"
+#include "acts/station/station.hpp"
+#include "station/prepared.hpp"
+#include "station/solution.hpp"
+
+namespace layproof::acts::internal {
+
+struct StationWork {
+    StationReport report;
+    station::Prepared prepared;
+    station::Solved solved;
+    Assessment assessment;
+};
+
+/// Refuses as prepare and solve_station do.
+Result<StationWork> work_of(const StationRequest& request, const StationInputs& inputs,
+                            const OneSetup& one, const measure::LengthStyle& style);
+
+}  // namespace layproof::acts::internal

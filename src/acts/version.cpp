@@ -1,9 +1,0 @@
-#include "acts/version.hpp"
-
-namespace layproof::acts {
-
-std::string_view version() {
-    return LAYPROOF_VERSION;
-}
-
-}  // namespace layproof::acts

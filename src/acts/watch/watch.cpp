@@ -1,0 +1,116 @@
+#include "acts/watch/watch.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <map>
+#include <utility>
+
+#include "acts/lay/lay_places_internal.hpp"
+#include "acts/shared/station_inputs_internal.hpp"
+#include "acts/shared/words_internal.hpp"
+#include "acts/station/station_work_internal.hpp"
+#include "acts/watch/watch_day_internal.hpp"
+#include "acts/watch/watch_words_internal.hpp"
+#include "watch/next_check.hpp"
+
+namespace layproof::acts {
+namespace {
+
+/// A point laid from two stations is judged by each day on its own.
+void say_shared_points(WatchAnswer& answer) {
+    std::map<std::string, std::vector<std::string>> stations;
+    for (const WatchStation& s : answer.stations)
+        for (const watch::LaidPoint& point : s.day.points)
+            stations[point.target.name].push_back(s.station.station);
+    std::vector<std::string> shared;
+    for (const auto& [point, from] : stations)
+        if (from.size() > 1) shared.push_back(point);
+    if (!shared.empty())
+        answer.notices.push_back(fmt::format(
+            "Laid or sighted from several stations: {}. Each day judges them on its own; layproof "
+            "lay puts their sights together.",
+            internal::listed(shared)));
+}
+
+}  // namespace
+
+Result<WatchStation> internal::watch_station(const WatchRequest& request,
+                                             const cause::CauseTable& causes, const OneSetup& one,
+                                             StationWork& work, const DayPoints& points,
+                                             const WatchAnswer& about) {
+    auto timed = day_of(one, work, points);
+    if (!timed) return timed.refusal();
+
+    watch::WatchOptions options;
+    options.sizes = causes;
+    options.drift = watch::drift_rate(request.ground);
+    options.confidence = about.confidence;
+    options.check_every_s = request.check_every_s;
+    auto report = watch::watch(timed->day, options);
+    if (!report) {
+        Refusal refusal = report.refusal();
+        if (refusal.place.file.empty()) refusal.place.file = request.station.sights.name;
+        return refusal;
+    }
+
+    WatchStation out;
+    out.station = std::move(work.report);
+    out.day = std::move(timed->day);
+    out.offset_s = timed->offset_s;
+    out.notices = std::move(timed->notices);
+    out.report = std::move(*report);
+    out.has_checks = !out.day.checks.empty() || !out.day.resights.empty();
+    out.holds =
+        1.0 - (out.has_checks ? out.report.probability_bump_seen : out.report.probability_bump);
+    out.resights = watch::rank_resights(out.day, options, out.report);
+    out.next_check = watch::next_check(out.day, options, out.report);
+    for (const watch::HypothesisGroup& group : out.report.hypotheses)
+        if (!group.members.empty())
+            out.causes.push_back(
+                {group.probability, group_sentence(group, out, about.style), group});
+    out.verdict = verdict_of(out, about);
+    return out;
+}
+
+Result<WatchAnswer> run_watch(const WatchRequest& request) {
+    if (!(request.check_every_s >= 60.0 && request.check_every_s <= 86400.0))
+        return Refusal{ErrorCode::out_of_range,
+                       {"check every", 0, 0},
+                       fmt::format("{} min", request.check_every_s / 60.0),
+                       "1 to 1440 minutes"};
+    auto inputs = internal::read_inputs(request.station);
+    if (!inputs) return inputs.refusal();
+    WatchAnswer answer;
+    answer.unit = inputs->unit;
+    answer.style.unit = inputs->unit;
+    if (request.station.show) answer.style = *request.station.show;
+    answer.confidence = request.station.confidence;
+    answer.explain = request.station.explain;
+    answer.ground = request.ground;
+    answer.check_every_s = request.check_every_s;
+    answer.notices = std::move(inputs->notices);
+    const std::vector<LayPoint> points =
+        internal::lay_points(inputs->points, internal::shipped_tolerances(), answer.notices);
+    const internal::PointIndex index = internal::index_of(points);
+    for (const internal::OneSetup& one : inputs->setups) {
+        auto work = internal::work_of(request.station, *inputs, one, answer.style);
+        if (!work) return work.refusal();
+        auto station =
+            internal::watch_station(request, inputs->causes, one, *work, {points, index}, answer);
+        if (!station) return station.refusal();
+        answer.stations.push_back(std::move(*station));
+    }
+    if (points.empty())
+        answer.notices.emplace_back("No points file: lay sights are not looked at.");
+    say_shared_points(answer);
+    return answer;
+}
+
+bool is_proven(const WatchAnswer& answer) {
+    return !answer.stations.empty() &&
+           std::all_of(answer.stations.begin(), answer.stations.end(),
+                       [](const auto& s) { return s.verdict.word == station::Word::proven; });
+}
+
+}  // namespace layproof::acts

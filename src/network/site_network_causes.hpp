@@ -1,0 +1,104 @@
+#pragma once
+// What may be wrong in a whole job, with the probability of each explanation: the causes of
+// cause/catalogue.hpp and marks that moved, on the linear form of the adjusted network.
+//
+// Suspects
+//   mark-moved, mark-height-changed   a mark is not where its sheet says; or a mark, or a point
+//   that
+//                         was laid, moved between two of its sightings: one suspect for each gap
+//   rod-not-plumb, rod-height-wrong, gross-*   one sight
+//   rod-height-wrong-on-all, prism-constant-wrong, distance-scale-wrong, vertical-index-wrong
+//                         one set-up
+//   tripod-disturbed      one set-up, between two sights
+//   a tape or level wrong one taped or levelled difference that something else checks: a tape or
+//                         rod misread. Not of the table: odds and sizes kMisread…; its `cause` is
+//                         then that of a distance or of a rod height
+// A frequency of the causes table is a chance per set-up, shared among its subjects, taken as odds
+// against "nothing wrong" there; that a mark moved later shares the same odds among its gaps.
+// Exchanged names are found by the screening of the network (they land metres away), not here.
+// Several things at once are weighed as sets: movement_search.hpp. First order at the adjusted
+// places: right for what moves things by centimetres, of use up to half a metre.
+//
+// When a job holds more suspects than can be weighed in sets, those that explain most are; each of
+// the others is weighed alone.
+
+#include <Eigen/Core>
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "cause/cause_table.hpp"
+#include "network/movement_search.hpp"
+#include "network/site_network.hpp"
+
+namespace layproof::network {
+
+/// A tape or rod misread: chance and standard deviations (engineering judgement, no source), from a
+/// wrong centimetre to a wrong metre.
+inline constexpr double kMisreadOdds = 0.01;
+inline constexpr double kMisreadSizes_m[] = {0.02, 0.1, 0.5};
+
+/// How much the causes table is believed about marks that move (engineering judgement, no source;
+/// what each does: docs/studies/movement.md). The odds of a site are the table's times a rate that
+/// is Gamma distributed with mean one and this shape; a tenth of the moves is a third of the
+/// table's smallest size.
+inline constexpr double kRateShape = 1.0;
+inline constexpr double kSmallerShare = 0.1;
+inline constexpr double kSmallerBy = 3.0;
+
+struct NetworkSuspect {
+    cause::Cause cause = cause::Cause::nothing_wrong;
+    int point = -1;         ///< into SiteNetwork::points
+    int setup = -1;         ///< of one set-up or sight
+    int sight = -1;         ///< into SiteNetwork::sights
+    int after_sight = -1;   ///< it happened after this sight; −1: before the first
+    int before_sight = -1;  ///< and before this one
+    // Then the rest is −1:
+    int level = -1;  ///< into SiteNetwork::levels: that one is wrong
+    int tape = -1;   ///< into SiteNetwork::tapes
+};
+
+struct NetworkExplanation {
+    std::vector<int> members;  ///< into suspects; together; empty: nothing wrong
+    double probability = 0.0;
+    double log_evidence = 0.0;
+    Eigen::VectorXd amount;  ///< of the members in turn: m, rad or ratio
+    Eigen::MatrixXd amount_covariance;
+};
+
+/// A point's place under one explanation, against the adjusted one.
+struct PlaceBelief {
+    double weight = 1.0;
+    Eigen::Vector3d shift_m = Eigen::Vector3d::Zero();
+    Eigen::Matrix3d added = Eigen::Matrix3d::Zero();  ///< to its covariance
+};
+
+namespace internal {
+struct NetworkColumns;
+}
+
+struct NetworkDiagnosis {
+    bool is_usable = false;  ///< false: nothing checks anything, or the job is too large
+    std::vector<NetworkSuspect> suspects;
+    std::vector<double> probability;               ///< per suspect, over all explanations
+    std::vector<NetworkExplanation> explanations;  ///< most probable first
+    double nothing_wrong = 1.0;
+    std::shared_ptr<const internal::NetworkColumns> columns;
+
+    /// Weights sum to one. Where a point that moved among its sightings is meant: its place now.
+    std::vector<PlaceBelief> beliefs(int point) const;
+    int amount_offset(const NetworkExplanation& explanation, int member) const;
+    int columns_of(int suspect) const;
+};
+
+struct NetworkDiagnoseOptions {
+    bool only_movement = false;  ///< marks alone are suspects
+    int most_in_sets = 130;      ///< suspects weighed in sets
+    SearchOptions search;
+};
+
+NetworkDiagnosis diagnose_network(const SiteNetwork& network, const cause::CauseTable& table,
+                                  const NetworkDiagnoseOptions& options = {});
+
+}  // namespace layproof::network

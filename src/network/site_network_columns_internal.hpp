@@ -1,0 +1,54 @@
+#pragma once
+// Suspects as columns on the whitened linear form of a network.
+
+#include <Eigen/Core>
+#include <vector>
+
+#include "network/site_network_causes.hpp"
+#include "network/site_network_internal.hpp"
+
+namespace layproof::network::internal {
+
+/// One observation block at the solution, whitened: y = J δ + e.
+struct WhiteBlock {
+    adjust::ObservationId id;
+    Eigen::MatrixXd jacobian;  ///< over its own blocks
+    std::vector<adjust::ParameterId> blocks;
+    std::vector<int> first;  ///< column of each block in `jacobian`
+    Eigen::VectorXd misfit;
+    Eigen::MatrixXd whitener;
+};
+
+/// What a suspect does to one block: whitened rows × its columns.
+struct SuspectRows {
+    int block = -1;  ///< into NetworkColumns::blocks
+    Eigen::MatrixXd rows;
+};
+
+struct NetworkColumns {
+    const SiteNetwork* network = nullptr;  ///< only while the columns are made
+    std::vector<WhiteBlock> blocks;
+    std::vector<int> block_of_sight;                              ///< −1: none
+    std::vector<int> block_of_given_plan, block_of_given_height;  ///< per point
+    std::vector<int> block_of_level, block_of_tape;               ///< −1: not used
+    // The core: all that more than one sight speaks about.
+    std::vector<int> core_at;  ///< per parameter block; −1: not in it
+    int core_size = 0;
+    Eigen::MatrixXd core_covariance;
+    // Suspects weighed in sets.
+    std::vector<std::vector<SuspectRows>> rows;  ///< per suspect
+    std::vector<Suspect> suspects;               ///< per suspect
+    std::vector<int> picked;                     ///< suspects in sets
+    std::vector<int> picked_first;               ///< first column in `step` of each picked one
+    Eigen::MatrixXd step;                        ///< core × columns: Q Jᵀ B
+    // Per point: its parameters and what its place hangs on when it is not in the core.
+    std::vector<int> plan_core, height_core;  ///< per point; −1
+    std::vector<int> leaf_block;              ///< per point: its only sight's block; −1
+    std::vector<adjust::ParameterId> plan, height;
+    std::vector<NetworkExplanation> explanations;
+};
+
+/// Blocks, core and its covariance; false when the core is too large.
+bool linearise_network(const SiteNetwork& network, NetworkColumns& out);
+
+}  // namespace layproof::network::internal
