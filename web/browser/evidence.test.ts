@@ -8,7 +8,7 @@ import { shownFor, showOffset } from '../src/format/length';
 import { showPercentShort } from '../src/format/percent';
 import { plain } from '../src/format/plain';
 import type { VetAnswer } from '../src/generated/acts';
-import { fitWords, likelyScales } from '../src/views/vet';
+import { fitWords, likelyScales } from '../src/acts/vet/vet';
 import { drop, eventually, take } from './crew';
 import { example, run, runJson } from './program';
 import { axe, expectReadableInEveryLight, overflow, view } from './screens';

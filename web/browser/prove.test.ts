@@ -7,7 +7,7 @@ import { expect, it } from 'vitest';
 import { shownFor } from '../src/format/length';
 import { showPercentShort } from '../src/format/percent';
 import type { ProveAnswer } from '../src/generated/acts';
-import { likelyCauses, likelyMoves, movedWhen, shiftWords } from '../src/views/prove';
+import { likelyCauses, likelyMoves, movedWhen, shiftWords } from '../src/acts/prove/prove';
 import { example, run, runJson } from './program';
 import { axe, expectReadableInEveryLight, overflow, view } from './screens';
 import { onEachScreen } from './steps';

@@ -9,7 +9,7 @@ import { expect, it } from 'vitest';
 import { shownFor } from '../src/format/length';
 import { showPercentShort } from '../src/format/percent';
 import type { VetAnswer } from '../src/generated/acts';
-import { evidenceWords, foundShift, likely, trapGroups, trapWords } from '../src/views/vet';
+import { evidenceWords, foundShift, likely, trapGroups, trapWords } from '../src/acts/vet/vet';
 import { drop, eventually, nextMoment, take } from './crew';
 import { example, run, runJson } from './program';
 import { axe, expectReadableInEveryLight, overflow, view } from './screens';

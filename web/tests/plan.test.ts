@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest';
+import { layScene } from '../src/acts/lay/scene';
 import { misfitBar, misfitScale, planBar, roundBelow } from '../src/plan/bars';
 import { Cells, detailFor, LabelRoom, spacing } from '../src/plan/detail';
 import { ellipse95 } from '../src/plan/ellipse';
@@ -141,7 +142,7 @@ describe('picking', () => {
         marks: [['H1', 2_000_000, 700_000]],
         points: [['A1', 2_000_001, 700_000], ['A2', 2_000_050, 700_050], ['A3', NaN, 1]],
     });
-    const scene = buildScene({ sheet, station: null, answer: null, sights: null, lay: null, watch: null, unit_m: 1 });
+    const scene = buildScene(sheet, layScene(sheet, null, null));
     const picker = new Picker(scene);
     const frame = fitFrame(scene.extent!, size, margins);
 
@@ -165,9 +166,7 @@ describe('picking', () => {
     });
 
     it('an empty site has nothing to pick', () => {
-        const none = buildScene({
-            sheet: sheetOf({}), station: null, answer: null, sights: null, lay: null, watch: null, unit_m: 1,
-        });
+        const none = buildScene(sheetOf({}), { stations: [] });
         expect(new Picker(none).at(frame, 10, 10, 30)).toBeNull();
         expect(new Picker(none).step(null, 1)).toBeNull();
     });
@@ -184,7 +183,7 @@ describe('scene', () => {
             ],
             stations: [],
         } as never;
-        const scene = buildScene({ sheet, station: null, answer: null, sights: null, lay, watch: null, unit_m: 1 });
+        const scene = buildScene(sheet, layScene(sheet, null, lay));
         expect([...scene.order].map((i) => scene.pointWord[i])).toEqual([kToLay, kProven, kInDoubt, kFails]);
         expect(scene.largest_mm).toBe(50);
         expect(scene.misfits).toHaveLength(2);

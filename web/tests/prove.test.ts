@@ -2,8 +2,8 @@ import { describe, expect, it } from 'vitest';
 import { shownFor } from '../src/format/length';
 import type { ProveAnswer, ProveMove, RecordAnswer } from '../src/generated/acts';
 import { axisEllipse95 } from '../src/plan/ellipse';
-import { likelyCauses, likelyMoves, listWords, marksByNeed, movedWhen, pointsByNeed, shiftWords } from '../src/views/prove';
-import { recordFiles } from '../src/views/record';
+import { likelyCauses, likelyMoves, listWords, marksByNeed, movedWhen, pointsByNeed, shiftWords } from '../src/acts/prove/prove';
+import { recordFiles } from '../src/acts/prove/record';
 
 const mm = shownFor('m', null);
 const none = { east_mm: null, north_mm: null, height_mm: null };

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { PlaceAnswer, PlanAnswer } from '../src/generated/acts';
-import { contours, heatOf, stateWords, wordsFrom, wordsOf } from '../src/plan/reach';
+import { contours, heatOf, stateWords, wordsFrom, wordsOf } from '../src/acts/plan/reach';
 
 const plan = {
     points: 10,

@@ -48,7 +48,7 @@ describe('after the page was loaded again', () => {
     const load = async () => {
         vi.resetModules();
         const { Tools } = await import('../src/tools/tools.svelte');
-        const { Planner } = await import('../src/state/planner.svelte');
+        const { Planner } = await import('../src/acts/plan/planner.svelte');
         return { tools: new Tools(), planner: new Planner() };
     };
 

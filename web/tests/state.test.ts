@@ -3,8 +3,8 @@ import type { BookedSight, Station, StationSight, PreviewAnswer, WatchStation } 
 import { fieldOf, obstacle, remap, takeFile, type ImportFile } from '../src/import/import_file';
 import { describeArrival, describeChange, poseShift } from '../src/state/changes';
 import { stripPlaces, writtenTimes } from '../src/state/strip';
-import { dayOf } from '../src/views/day';
-import { oddness, sightRows } from '../src/views/rows';
+import { dayOf } from '../src/acts/watch/day';
+import { oddness, sightRows } from '../src/acts/station/rows';
 
 function station(word: string, probability: number, east = 0, orientation = 0): Station {
     return {

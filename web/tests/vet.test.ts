@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { shownFor } from '../src/format/length';
 import type { VetAnswer, VetDifference, VetExplanation, VetFit, VetMark, VetMeasured, VetTrap } from '../src/generated/acts';
+import { vetScene } from '../src/acts/vet/scene';
 import { buildScene, kInDoubt, kProven } from '../src/plan/scene';
 import {
     countWords,
@@ -17,7 +18,7 @@ import {
     trapGroups,
     trapWords,
     worstFirst,
-} from '../src/views/vet';
+} from '../src/acts/vet/vet';
 import { sheetOf } from './sheets';
 
 const metres = shownFor('m', null);
@@ -155,13 +156,13 @@ it('lists that differ most come first, heights counted', () => {
 
 describe('the plan of a vetting', () => {
     const sheet = sheetOf({ marks: [['A', 0, 0], ['B', 10, 0], ['C', 0, 10]], points: [['P', 5, 5]] });
-    const scene = buildScene({
-        sheet, station: null, answer: null, sights: null, lay: null, watch: null, unit_m: 1,
-        vet: vetting({
+    const scene = buildScene(
+        sheet,
+        vetScene(sheet, vetting({
             marks: [mark('A', { off: { east_mm: 3, north_mm: -4, height_mm: null } }), mark('B', { word: 'in doubt' })],
             measured: [measured({}), measured({ from: 'B', to: 'A' }), measured({ from: 'A', to: 'nowhere' })],
-        }),
-    });
+        })),
+    );
 
     it('gives each mark its word and what it is off', () => {
         expect(scene.marks.map((m) => m.word)).toEqual([kProven, kInDoubt, null]);

@@ -3,21 +3,10 @@
 import { Cells, detailFor, LabelRoom, spacing, type Detail } from './detail';
 import type { Ellipse } from './ellipse';
 import { toPixel, type Frame, type Size } from './frame';
-import type { Palette } from './palette';
 import { drawReach } from './draw_reach';
+import type { Drawing } from './drawing';
 import type { Scene, WordCode } from './scene';
-import type { Sprites } from './sprites';
 import { drawArrow, drawJudgedMark, drawMark, drawStation, kJudged_px } from './symbols';
-
-export interface Drawing {
-    ctx: CanvasRenderingContext2D;
-    size: Size;
-    frame: Frame;
-    ratio: number;
-    ink: Palette;
-    sprites: Sprites;
-    px_per_mm: number;
-}
 
 const kDot_px = 2;
 const kBubble_px = 12;

@@ -1,9 +1,8 @@
 // The map of what can be proven from where, what stands in the way, and the walk between set-ups.
 
 import { toPixel } from './frame';
-import type { Drawing } from './draw';
-import type { Heat } from './reach';
-import type { SceneReach } from './scene';
+import type { Drawing } from './drawing';
+import type { Heat, SceneReach } from './scene';
 
 /** How dark each shade is; the contours between them carry the same without colour. */
 const kAlpha = [0, 0, 0.08, 0.17, 0.28, 0.4, 0.52];

@@ -1,8 +1,7 @@
 // What there is to draw, as plain arrays: made once for each answer, drawn many times.
 
-import type { LayAnswer, PlaceAnswer, PlanAnswer, ProveAnswer, SheetAnswer, SightsAnswer, Station, VetAnswer, WatchStation } from '../generated/acts';
-import { contours, heatOf, wordsFrom, wordsOf, type Heat } from './reach';
-import { axisEllipse95, ellipse95, type Ellipse } from './ellipse';
+import type { PlanAnswer, SheetAnswer } from '../generated/acts';
+import type { Ellipse } from './ellipse';
 import { extentOf, type Extent } from './frame';
 
 /** Order of drawing: what matters most comes last and lies on top. */
@@ -45,6 +44,17 @@ export interface SceneMisfit {
     ellipse?: Ellipse | null;
 }
 
+/** How much can be proven from where, as shades on a raster of places. */
+export interface Heat {
+    west: number;
+    south: number;
+    step: number;
+    columns: number;
+    rows: number;
+    /** By column within rows from the south: 0 nobody can stand there, 1 to 6 by share. */
+    level: Uint8Array;
+}
+
 /** What planning shows under the rest. */
 export interface SceneReach {
     heat: Heat | null;
@@ -81,31 +91,54 @@ export function wordCode(word: string | null | undefined): WordCode {
     return kToLay;
 }
 
-export interface SceneParts {
-    sheet: SheetAnswer;
-    station: string | null;
-    answer: Station | null;
-    sights: SightsAnswer | null;
-    lay: LayAnswer | null;
-    watch: WatchStation | null;
-    vet?: VetAnswer | null;
-    prove?: ProveAnswer | null;
-    plan?: PlanAnswer | null;
-    /** The answer for the tripod that is tried. */
-    here?: PlaceAnswer | null;
-    unit_m: number;
+/** What a view adds to the marks, points and grid lines of the sheet. */
+export interface SceneOfView {
+    stations: SceneStation[];
+    reach?: SceneReach | null;
+    sights?: SceneSight[];
+    misfits?: SceneMisfit[];
+    /** Which marks the set-up shown uses. */
+    usedMarks?: Map<string, boolean>;
+    markWords?: Map<string, WordCode>;
+    pointWords?: Map<string, WordCode>;
 }
 
-export function buildScene(parts: SceneParts): Scene {
-    const { sheet } = parts;
-    const places = new Map<string, [number, number]>();
+export type Places = Map<string, [number, number]>;
+
+export function placesOf(sheet: SheetAnswer): Places {
+    const places: Places = new Map();
     for (const p of sheet.points) places.set(p.point, [p.east, p.north]);
     for (const m of sheet.marks) if (m.east !== null && m.north !== null) places.set(m.mark, [m.east, m.north]);
+    return places;
+}
 
-    const used = new Map(parts.answer?.marks.map((m) => [m.mark, m.used]) ?? []);
-    const judged = new Map(
-        (parts.vet?.marks ?? parts.prove?.marks.filter((m) => m.sighted) ?? []).map((m) => [m.mark, wordCode(m.word)]),
-    );
+/** The set-ups of the sheet. A pose in `better` counts before the sheet's own, one in `other` where it has none. */
+export function stationsOf(sheet: SheetAnswer, chosen: string | null, better: Poses = new Map(), other: Poses = new Map()): SceneStation[] {
+    const out: SceneStation[] = [];
+    for (const s of sheet.stations) {
+        const pose = better.get(s.station) ?? s.pose ?? other.get(s.station);
+        if (!pose) continue;
+        out.push({ name: s.station, east: pose.east, north: pose.north, isChosen: s.station === chosen, ellipse: null });
+    }
+    return out;
+}
+export type Poses = Map<string, { east: number; north: number }>;
+
+/** Arrows from places that are known. */
+export function misfitsOf(places: Places, offs: Iterable<readonly [name: string, east_mm: number | null, north_mm: number | null]>): SceneMisfit[] {
+    const out: SceneMisfit[] = [];
+    for (const [name, east_mm, north_mm] of offs) {
+        const at = places.get(name);
+        if (at && east_mm !== null && north_mm !== null) out.push({ east: at[0], north: at[1], off_east_mm: east_mm, off_north_mm: north_mm });
+    }
+    return out;
+}
+
+export function wordsOfPoints(points: readonly { point: string; word: string | null }[]): Map<string, WordCode> {
+    return new Map(points.map((p) => [p.point, wordCode(p.word)]));
+}
+
+export function buildScene(sheet: SheetAnswer, view: SceneOfView): Scene {
     const marks: SceneMark[] = [];
     for (const m of sheet.marks) {
         if (m.east === null || m.north === null) continue;
@@ -114,29 +147,24 @@ export function buildScene(parts: SceneParts): Scene {
             east: m.east,
             north: m.north,
             isMoved: m.is_moved,
-            isUsed: used.get(m.mark) ?? null,
-            word: judged.get(m.mark) ?? null,
+            isUsed: view.usedMarks?.get(m.mark) ?? null,
+            word: view.markWords?.get(m.mark) ?? null,
         });
     }
-
-    const reach = parts.plan ? sceneReach(parts.plan) : null;
-    const stations = parts.plan ? plannedStations(parts.plan) : sceneStations(parts);
-    const misfits = sceneMisfits(parts, places);
-    const sights = parts.vet ? measuredLines(parts.vet, places, stations) : sceneSights(parts, places, stations);
-
+    const { stations } = view;
+    const misfits = view.misfits ?? [];
     const count = sheet.points.length;
-    const words = pointWords(parts);
     const scene: Scene = {
-        reach,
+        reach: view.reach ?? null,
         marks,
         stations,
-        sights,
+        sights: view.sights ?? [],
         misfits,
         grid: sheet.grid.map((g) => ({ name: g.line, path: g.path })),
         pointNames: sheet.points.map((p) => p.point),
         pointEast: Float64Array.from(sheet.points, (p) => p.east),
         pointNorth: Float64Array.from(sheet.points, (p) => p.north),
-        pointWord: Uint8Array.from(sheet.points, (p) => words.get(p.point) ?? kToLay),
+        pointWord: Uint8Array.from(sheet.points, (p) => view.pointWords?.get(p.point) ?? kToLay),
         order: new Uint32Array(count),
         extent: null,
         largest_mm: 0,
@@ -152,120 +180,6 @@ export function buildScene(parts: SceneParts): Scene {
     }
     for (const s of stations) if (s.ellipse) scene.largest_mm = Math.max(scene.largest_mm, s.ellipse.major_mm);
     return scene;
-}
-
-function plannedStations(plan: PlanAnswer): SceneStation[] {
-    return plan.setups.map((s) => ({ name: s.setup, east: s.east, north: s.north, isChosen: true, ellipse: null }));
-}
-
-function sceneReach(plan: PlanAnswer): SceneReach {
-    const heat = heatOf(plan);
-    return {
-        heat,
-        contours: heat ? contours(heat) : [],
-        obstacles: plan.obstacles,
-        noGo: plan.no_go,
-        walk: plan.setups.map((s) => [s.east, s.north]),
-    };
-}
-
-function sceneStations(parts: SceneParts): SceneStation[] {
-    const out: SceneStation[] = [];
-    for (const s of parts.sheet.stations) {
-        const isChosen = s.station === parts.station;
-        const laid = parts.lay?.stations.find((l) => l.station === s.station)?.pose;
-        const proven = parts.prove?.setups.find((l) => l.station === s.station)?.pose;
-        const whole = proven && proven.east !== null && proven.north !== null ? { east: proven.east, north: proven.north } : null;
-        const pose = whole ?? (isChosen ? parts.answer?.pose : null) ?? s.pose ?? laid;
-        if (!pose) continue;
-        out.push({
-            name: s.station,
-            east: pose.east,
-            north: pose.north,
-            isChosen,
-            ellipse: isChosen && parts.answer ? ellipse95(parts.answer.pose.covariance) : null,
-        });
-    }
-    return out;
-}
-
-/** A move less likely than this is told in the table only. */
-const kShownMove = 0.05;
-
-/** In Station the marks' misfits; in Vet what they are off; in Prove how marks moved; in Lay and Watch the deviations of what was laid. */
-function sceneMisfits(parts: SceneParts, places: Map<string, [number, number]>): SceneMisfit[] {
-    const out: SceneMisfit[] = [];
-    const add = (name: string, e: number | null, n: number | null) => {
-        const at = places.get(name);
-        if (at && e !== null && n !== null) out.push({ east: at[0], north: at[1], off_east_mm: e, off_north_mm: n });
-    };
-    if (parts.vet) {
-        for (const m of parts.vet.marks) add(m.mark, m.off.east_mm, m.off.north_mm);
-    } else if (parts.prove) {
-        for (const m of parts.prove.moves) {
-            if (m.of !== 'plan' || (m.probability ?? 0) < kShownMove) continue;
-            add(m.point, m.shift.east_mm, m.shift.north_mm);
-            const last = out[out.length - 1];
-            if (last && places.has(m.point)) last.ellipse = axisEllipse95(m.sd.east_mm, m.sd.north_mm);
-        }
-    } else if (parts.watch) {
-        for (const p of parts.watch.points) add(p.point, p.corrected.east_mm, p.corrected.north_mm);
-    } else if (parts.lay) {
-        for (const p of parts.lay.laid) add(p.point, p.deviation.east_mm, p.deviation.north_mm);
-    } else if (parts.answer) {
-        for (const m of parts.answer.marks) add(m.mark, m.off_east_mm, m.off_north_mm);
-    }
-    return out;
-}
-
-function sceneSights(
-    parts: SceneParts,
-    places: Map<string, [number, number]>,
-    stations: SceneStation[],
-): SceneSight[] {
-    const from = stations.find((s) => s.name === parts.station);
-    if (!from || !parts.sights || parts.sights.station !== parts.station) return [];
-    const seen = new Map<string, SceneSight>();
-    for (const sight of parts.sights.sights) {
-        if (sight.purpose !== 'control' && sight.purpose !== 'check') continue;
-        const to = places.get(sight.target);
-        if (!to) continue;
-        const kind = sight.set_aside ? 'aside' : sight.purpose;
-        const key = `${kind} ${sight.target}`;
-        if (!seen.has(key)) seen.set(key, { from: [from.east, from.north], to, kind });
-    }
-    return [...seen.values()];
-}
-
-/** Each pair of places between which something was measured, once. */
-function measuredLines(vet: VetAnswer, places: Map<string, [number, number]>, stations: SceneStation[]): SceneSight[] {
-    const at = new Map(places);
-    for (const s of stations) at.set(s.name, [s.east, s.north]);
-    const seen = new Map<string, SceneSight>();
-    for (const m of vet.measured) {
-        const [from, to] = [at.get(m.from), at.get(m.to)];
-        const key = JSON.stringify([m.from, m.to].sort());
-        if (from && to && !seen.has(key)) seen.set(key, { from, to, kind: 'control' });
-    }
-    return [...seen.values()];
-}
-
-function pointWords(parts: SceneParts): Map<string, WordCode> {
-    const words = new Map<string, WordCode>();
-    if (parts.plan) {
-        const from = parts.here ? wordsFrom(parts.plan, parts.here) : wordsOf(parts.plan);
-        for (const [point, word] of from) words.set(point, wordCode(word));
-        return words;
-    }
-    const from = parts.prove
-        ? parts.prove.points
-        : parts.watch
-        ? parts.watch.points
-        : parts.lay
-          ? parts.lay.laid
-          : (parts.answer?.points ?? []);
-    for (const p of from) words.set(p.point, wordCode(p.word));
-    return words;
 }
 
 function* everyPlace(scene: Scene): Generator<readonly [number, number]> {

@@ -2,70 +2,32 @@
 // the program still answers. Views read it; they never ask the program themselves for these.
 
 import { ApiError, ask, pairingToken, sentence } from '../api/client';
-import type {
-    InboxAnswer,
-    LayAnswer,
-    PlanAnswer,
-    ProveAnswer,
-    SheetAnswer,
-    SightsAnswer,
-    Station,
-    StationAnswer,
-    VetAnswer,
-    WatchAnswer,
-    WatchRequest,
-    WorkEvent,
-} from '../generated/acts';
+import { kQuestions, kViews, type Answers, type View } from '../acts/questions';
+import type { InboxAnswer, SheetAnswer, Station, WorkEvent } from '../generated/acts';
 import { metresPer, type Shown } from '../format/length';
 import { clock } from '../format/time';
 import { Connection, type EventStream } from './connection';
-import type { Tool } from '../tools/checks';
 import { live } from './live.svelte';
-import { planner } from './planner.svelte';
 import { settings } from './settings.svelte';
 import { keep, load } from './stored';
 import { describeArrival, describeChange } from './changes';
 import { Works } from './works';
 
-export type View = 'vet' | 'station' | 'lay' | 'watch' | 'prove' | 'plan';
-/** In the order of a job: what was handed over, where to stand, the set-up, the points, the day, the whole. */
-export const kViews: View[] = ['vet', 'plan', 'station', 'lay', 'watch', 'prove'];
-export const kViewWords: Record<View, string> = { vet: 'Vet', station: 'Station', lay: 'Lay', watch: 'Watch', prove: 'Prove', plan: 'Plan' };
-/** What is vetted: the control that was handed over, or one of the crew's own tools. */
-export type VetPart = 'control' | Tool;
-export const kVetParts: [VetPart, string][] = [
-    ['control', 'Control'],
-    ['instrument', 'Instrument'],
-    ['rod', 'Rod'],
-];
-export type Ground = NonNullable<WatchRequest['ground']>;
-
 const kManyStations = 12;
 
 class Session {
     view = $state<View>('station');
-    vetPart = $state<VetPart>('control');
     sheet = $state.raw<SheetAnswer | null>(null);
     station = $state<string | null>(load<string | null>('station', null));
     /** Chosen by hand: taken up again as soon as the moment shown knows it. */
     private wanted: string | null = load<string | null>('station', null);
     asOf = $state<string | null>(null);
 
-    vetAnswer = $state.raw<VetAnswer | null>(null);
-    stationAnswer = $state.raw<StationAnswer | null>(null);
-    layAnswer = $state.raw<LayAnswer | null>(null);
-    planAnswer = $state.raw<PlanAnswer | null>(null);
-    proveAnswer = $state.raw<ProveAnswer | null>(null);
-    watchAnswer = $state.raw<WatchAnswer | null>(null);
-    sights = $state.raw<SightsAnswer | null>(null);
-    ground = $state<Ground>(load<Ground>('ground', 'slab'));
-    rodHeight_m = $state<number | null>(null);
-    /** How far a mark may be off; null: as the job says. */
-    markPlan_mm = $state<number | null>(null);
-    markHeight_mm = $state<number | null>(null);
+    /** The last answer of each view. */
+    private answers = $state.raw<Partial<Answers>>({});
 
     /** The sentence of the refusal that stands in place of an answer. */
-    refused = $state<Record<View, string>>({ vet: '', station: '', lay: '', watch: '', prove: '', plan: '' });
+    refused = $state<Partial<Record<View, string>>>({});
     busy = $state(false);
     live = $state(true);
     unpaired = $state(false);
@@ -90,8 +52,24 @@ class Session {
         return settings.shown(this.unit);
     }
 
+    /** The last answer of a view, also when what was asked since is refused. */
+    answer<V extends View>(view: V): Answers[V] | null {
+        return this.answers[view] ?? null;
+    }
+
+    /** The answer of a view, unless a refusal stands in its place. */
+    standing<V extends View>(view: V): Answers[V] | null {
+        return this.refused[view] ? null : this.answer(view);
+    }
+
     get current(): Station | null {
-        return this.stationAnswer?.stations.find((s) => s.station === this.station) ?? null;
+        return this.answer('station')?.answer.stations.find((s) => s.station === this.station) ?? null;
+    }
+
+    /** What has to come first, or why the question of the view was refused; empty when neither. */
+    get obstacle(): string {
+        if (!this.sheet) return this.live ? '' : 'Waiting for layproof.';
+        return kQuestions[this.view].missing(this.sheet) || (this.refused[this.view] ?? '');
     }
 
     /** Too many set-ups to work them all out at each look: then Lay and Watch ask about one. */
@@ -196,7 +174,7 @@ class Session {
             }
             this.station = sheet.stations.some((s) => s.station === this.wanted) ? this.wanted : lastStation(sheet);
             this.unpaired = false;
-            await this.answers(round, signal);
+            await this.ask(round, signal);
             if (round === this.round && isNews) {
                 const change = describeChange(before, this.current);
                 live.show(`${describeArrival(sheet.job.facts - factsBefore)}${change ? ` ${change}` : ''}`);
@@ -220,74 +198,24 @@ class Session {
         }
     }
 
-    /** The answer of the view, and for tables the sights of the station. */
-    private async answers(round: number, signal: AbortSignal): Promise<void> {
-        const request = { as_of: this.asOf };
+    /** Asks what the view shows; what can no longer be asked has no answer any more. */
+    private async ask(round: number, signal: AbortSignal): Promise<void> {
         const sheet = this.sheet;
         if (!sheet) return;
-        const guard = async (view: View, run: () => Promise<void>) => {
-            try {
-                await run();
-                if (round === this.round) this.refused[view] = '';
-            } catch (error) {
-                if (round !== this.round) return;
-                if (error instanceof ApiError && error.status === 422 && error.refusal?.kind !== 'stopped') this.refused[view] = error.message;
-                else throw error;
-            }
-        };
-        if (sheet.marks.length === 0) this.vetAnswer = null;
-        else if (this.view === 'vet') {
-            await guard('vet', async () => {
-                const answer = await ask(
-                    'vet',
-                    { ...request, tolerance_plan_mm: this.markPlan_mm, tolerance_height_mm: this.markHeight_mm },
-                    signal,
-                );
-                if (round === this.round) this.vetAnswer = answer;
-            });
-        }
-        if (sheet.marks.length === 0 || sheet.points.length === 0) this.planAnswer = null;
-        else if (this.view === 'plan') {
-            await guard('plan', async () => {
-                const answer = await planner.plan(this.asOf, signal);
-                if (round === this.round) this.planAnswer = answer;
-            });
-        }
-        const station = this.station;
-        if (sheet.stations.length === 0 || station === null) {
-            this.stationAnswer = null;
-            this.layAnswer = null;
-            this.watchAnswer = null;
-            this.proveAnswer = null;
-            this.sights = null;
-            return;
-        }
-        const only = this.isLarge ? station : null;
-        if (this.view === 'station') {
-            await guard('station', async () => {
-                const [answer, sights] = await Promise.all([
-                    ask('station', { ...request, station }, signal),
-                    ask('sights', { ...request, station }, signal),
-                ]);
-                if (round !== this.round) return;
-                this.stationAnswer = answer;
-                this.sights = sights;
-            });
-        } else if (this.view === 'lay') {
-            await guard('lay', async () => {
-                const answer = await ask('lay', { ...request, station: only, rod_height_m: this.rodHeight_m }, signal);
-                if (round === this.round) this.layAnswer = answer;
-            });
-        } else if (this.view === 'prove') {
-            await guard('prove', async () => {
-                const answer = await ask('prove', request, signal);
-                if (round === this.round) this.proveAnswer = answer;
-            });
-        } else if (this.view === 'watch') {
-            await guard('watch', async () => {
-                const answer = await ask('watch', { ...request, station: only, ground: this.ground }, signal);
-                if (round === this.round) this.watchAnswer = answer;
-            });
+        const known = kViews.filter((v) => kQuestions[v].missing(sheet) === '').map((v) => [v, this.answers[v]]);
+        this.answers = Object.fromEntries(known) as Partial<Answers>;
+        const view = this.view;
+        if (kQuestions[view].missing(sheet) !== '') return;
+        const station = this.station ?? '';
+        try {
+            const answer = await kQuestions[view].ask({ as_of: this.asOf, sheet, station, only: this.isLarge ? station : null, signal });
+            if (round !== this.round) return;
+            this.answers = { ...this.answers, [view]: answer };
+            this.refused[view] = '';
+        } catch (error) {
+            if (round !== this.round) return;
+            if (error instanceof ApiError && error.status === 422 && error.refusal?.kind !== 'stopped') this.refused[view] = error.message;
+            else throw error;
         }
     }
 
@@ -302,34 +230,14 @@ class Session {
         if (station === this.station) return;
         this.station = station;
         keep('station', station);
-        if (this.view === 'station') {
-            this.stationAnswer = null;
-            this.sights = null;
-        }
-        if (this.view === 'station' || this.isLarge) void this.reload();
+        if (kQuestions[this.view].isOfOneSetup) this.answers = { ...this.answers, [this.view]: undefined };
+        if (kQuestions[this.view].isOfOneSetup || this.isLarge) void this.reload();
     }
 
     chooseMoment(time: string | null): void {
         if (time === this.asOf) return;
         this.asOf = time;
         live.say(time === null ? 'Now shown.' : `Shown as known at ${clock(time, true)}.`);
-        void this.reload();
-    }
-
-    chooseGround(ground: Ground): void {
-        this.ground = ground;
-        keep('ground', ground);
-        void this.reload();
-    }
-
-    chooseTolerance(of: 'plan' | 'height', mm: number | null): void {
-        if (of === 'plan') this.markPlan_mm = mm;
-        else this.markHeight_mm = mm;
-        void this.reload();
-    }
-
-    chooseRod(metres: number | null): void {
-        this.rodHeight_m = metres;
         void this.reload();
     }
 }
