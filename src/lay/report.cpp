@@ -55,13 +55,13 @@ std::string because_words(const PointVerdict& v, const LengthStyle& style) {
     const auto small = [&](double length_m) { return measure::format_small(length_m, style); };
     std::string found = fmt::format("{} off in plan", small(v.deviation_m.head<2>().norm()));
     if (v.tolerance.plan_m) found += fmt::format(" of {} allowed", small(*v.tolerance.plan_m));
-    found += fmt::format(", known to {}", small(v.sd_plan_m));
+    found += fmt::format(", standard deviation {}", small(v.sd_plan_m));
     if (v.has_height) {
         found += fmt::format("; {}", height_words(v.deviation_m.z(), style));
         if (v.tolerance.has_height()) {
             found += fmt::format(" with {} allowed", limits_words(v.tolerance.height, style));
         }
-        found += fmt::format(", known to {}", small(v.sd_height_m.value_or(0.0)));
+        found += fmt::format(", standard deviation {}", small(v.sd_height_m.value_or(0.0)));
     }
     if (!v.is_judged) return found + "; no limit is known for it.";
     found += fmt::format("; within tolerance with {}", percent(v.probability));
@@ -72,7 +72,7 @@ std::string because_words(const PointVerdict& v, const LengthStyle& style) {
 std::string because_words(const RuleVerdict& rule, const LengthStyle& style) {
     const FigureVerdict& v = rule.verdict;
     return fmt::format(
-        "{} to {} is {} off its design value with {} allowed, known to {}; within "
+        "{} to {} is {} off its design value with {} allowed, standard deviation {}; within "
         "tolerance with {}.",
         rule.from, rule.to, measure::format_small(v.deviation_m, style),
         limits_words(v.limits, style), measure::format_small(v.sd_m, style),

@@ -78,7 +78,7 @@ std::string laid_text(const LayAnswer& answer) {
     if (!answer.explain)
         order.resize(std::min(total, std::clamp(open, kLeastLaidRows, kMostLaidRows)));
     TextTable table({"As laid", "from", "off east", "off north", "off height", "tolerance",
-                     "within with", "", "move"});
+                     "probability", "", "move"});
     for (const LaidReport* report : order) {
         const lay::PointReport& r = report->figures;
         const lay::PointVerdict& v = r.verdict;
@@ -111,7 +111,7 @@ std::string rules_text(const LayAnswer& answer) {
     });
     const std::size_t total = order.size();
     if (!answer.explain && total > kMostRuleRows) order.resize(kMostRuleRows);
-    TextTable table({"Between points", "to", "rule", "off", "known to", "within with", ""});
+    TextTable table({"Between points", "to", "rule", "off", "sd", "probability", ""});
     for (const RuleReport* rule : order) {
         const lay::RuleVerdict& r = rule->figures;
         table.add({r.from, r.to, r.tolerance_id,

@@ -136,11 +136,11 @@ std::string to_text(const PlanAnswer& a) {
         for (const PlanAdvice& d : a.advice) out += wrapped(d.says, 4);
     }
     out += wrapped(
-        fmt::format("\nTold for set-ups at which nothing is wrong: a point counts where it will be "
-                    "called proven in at least {} of them. On {} the instrument wanders some {} in "
-                    "an hour: sight the check within the hour and before packing up.",
-                    percent(a.counts_from), ground_words(a.ground),
-                    internal::small(a.drift_m, a.style)),
+        fmt::format(
+            "\nAll this assumes that nothing goes wrong at the set-ups: a point counts where at "
+            "least {} of such set-ups would prove it. On {} the instrument wanders some {} in "
+            "an hour: sight the check within the hour and before packing up.",
+            percent(a.counts_from), ground_words(a.ground), internal::small(a.drift_m, a.style)),
         0);
     for (const std::string& notice : a.notices) out += wrapped("Note: " + notice, 0);
     out += wrapped(internal::kCaution, 0);

@@ -103,7 +103,7 @@ std::string points_text(const ProveAnswer& a) {
     const auto open = static_cast<std::size_t>(a.in_doubt + a.fails);
     if (!a.explain) order.resize(std::min(total, std::clamp(open, kLeastPoints, kMostPoints)));
     TextTable table(
-        {"As laid", "from", "off east", "off north", "off height", "tolerance", "within with", ""});
+        {"As laid", "from", "off east", "off north", "off height", "tolerance", "probability", ""});
     for (const ProvePoint* p : order) {
         const lay::PointVerdict& v = p->verdict;
         table.add({a.points[p->point].design.name, internal::listed(p->stations, 2),
@@ -134,7 +134,7 @@ std::string setups_text(const ProveAnswer& a) {
         });
     const std::size_t total = order.size();
     if (!a.explain) order.resize(std::min(total, kMostSetups));
-    TextTable table({"Set-up", "sights", "laid", "known to", "misfits", "stood still", ""});
+    TextTable table({"Set-up", "sights", "laid", "sd", "misfits", "stood still", ""});
     for (const ProveSetup* s : order) {
         const double plan =
             std::sqrt(std::max(s->pose.covariance(0, 0) + s->pose.covariance(1, 1), 0.0) / 2.0);
@@ -223,7 +223,7 @@ std::string lines_text(const ProveAnswer& a) {
 std::string levels_text(const ProveAnswer& a) {
     std::string out;
     if (!a.runs.empty()) {
-        TextTable table({"Run", "from", "to", "set-ups", "length", "rise", "known to"});
+        TextTable table({"Run", "from", "to", "set-ups", "length", "rise", "sd"});
         for (const ProveRun& run : a.runs)
             table.add({run.run, run.points.front(), run.points.back(), fmt::format("{}", run.turns),
                        run.length_m ? internal::rough(*run.length_m, a.style) : "-",
@@ -252,7 +252,7 @@ std::string levels_text(const ProveAnswer& a) {
 
 std::string components_text(const ProveAnswer& a) {
     if (!a.explain || a.components.empty()) return "";
-    TextTable table({"Misfits of", "figures", "checked", "found / stated", "known to"});
+    TextTable table({"Misfits of", "figures", "checked", "found / stated", "sd"});
     for (const ProveComponent& c : a.components)
         table.add({c.group, fmt::format("{}", c.figures), fmt::format("{:.1f}", c.redundancy),
                    fmt::format("{:.2f}", c.ratio), fmt::format("{:.2f}", c.ratio_sd)});

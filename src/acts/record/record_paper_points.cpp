@@ -143,7 +143,7 @@ void add_rules(const RecordAnswer& answer, const Figures& figures, Blocks& out) 
                      {"rule", Align::left, true},
                      {figures.small_head("off"), Align::right, false},
                      {figures.small_head("sd"), Align::right, false},
-                     {"within", Align::right, false},
+                     {"probability", Align::right, false},
                      {"verdict", Align::left, false}};
     for (const RuleReport& rule : answer.lay.rules) {
         const lay::RuleVerdict& r = rule.figures;
@@ -192,7 +192,7 @@ void add_points(const RecordAnswer& answer, Blocks& out) {
                          {"tolerance", Align::right, false},
                          {"source", Align::left, false},
                          {"from", Align::left, false},
-                         {"within", Align::right, false},
+                         {"probability", Align::right, false},
                          {"verdict", Align::left, false}};
         for (const RecordPoint& p : answer.points)
             table.rows.push_back(point_row(answer, p, figures, keys));
@@ -263,9 +263,9 @@ void add_control(const RecordAnswer& answer, Blocks& out) {
                      {figures.small_head("off east"), Align::right, false},
                      {figures.small_head("off north"), Align::right, false},
                      {figures.small_head("off height"), Align::right, false},
-                     {figures.small_head("finds"), Align::right, false},
+                     {figures.small_head("detectable"), Align::right, false},
                      {"sheet", Align::left, true},
-                     {"within", Align::right, false},
+                     {"probability", Align::right, false},
                      {"verdict", Align::left, false}};
     for (std::size_t i = 0; i < control.figures.marks.size(); ++i) {
         const vet::MarkVerdict& m = control.figures.marks[i];

@@ -165,7 +165,7 @@ private:
                          {"zenith, \"", Align::right, false},
                          {figures_.small_head("distance"), Align::right, false},
                          {"in sd", Align::right, false},
-                         {figures_.small_head("finds"), Align::right, false},
+                         {figures_.small_head("detectable"), Align::right, false},
                          {"used", Align::left, true}};
         for (const SightReport& s : report.sights) {
             const station::SolvedSight& f = s.figures;

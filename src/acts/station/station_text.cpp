@@ -126,7 +126,7 @@ std::string points_text(const StationReport& report, const StationAnswer& answer
     const std::size_t total = order.size();
     if (!all && total > kMostPointRows) order.resize(kMostPointRows);
     TextTable table(
-        {all ? "Point" : "Not proven", "tolerance", "sd plan", "sd height", "within with", ""});
+        {all ? "Point" : "Not proven", "tolerance", "sd plan", "sd height", "probability", ""});
     for (const PointReport* point : order) {
         const station::PointForecast& f = point->forecast;
         table.add({point->target.name, limits(*point, style), small(f.sd_plan_m, style),

@@ -39,7 +39,8 @@ std::string marks_text(const VetAnswer& answer) {
         });
         order.resize(kMostVetMarks);
     }
-    TextTable table({"Mark", "", "within", "off east", "off north", "off height", "finds"});
+    TextTable table(
+        {"Mark", "", "probability", "off east", "off north", "off height", "detectable"});
     for (const std::size_t i : order) {
         const MarkVerdict& m = marks[i];
         table.add({m.name, std::string(station::to_word(m.word)), percent(m.probability),
@@ -49,7 +50,7 @@ std::string marks_text(const VetAnswer& answer) {
     }
     std::string out = table.to_text();
     if (order.size() < marks.size())
-        out += fmt::format("  and {} more, likelier within; --explain lists all\n",
+        out += fmt::format("  and {} more, more probably within tolerance; --explain lists all\n",
                            marks.size() - order.size());
     for (const std::size_t i : order)
         if (marks[i].word != Word::proven || answer.explain)

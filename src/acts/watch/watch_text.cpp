@@ -108,7 +108,7 @@ std::string points_text(const WatchStation& s, const WatchAnswer& answer) {
     const std::size_t total = order.size();
     if (!answer.explain && total > kMostWatchRows) order.resize(kMostWatchRows);
     TextTable table({answer.explain ? "Point" : "Not proven", "laid", "moved before",
-                     "then displaced", "within with", "", ""});
+                     "then displaced", "probability", "", ""});
     for (const std::size_t i : order) {
         const watch::PointReport& p = s.report.points[i];
         const watch::LaidPoint& laid = s.day.points[i];
@@ -127,11 +127,12 @@ std::string points_text(const WatchStation& s, const WatchAnswer& answer) {
 
 std::string resights_text(const WatchStation& s, bool all) {
     if (s.resights.empty()) return "";
-    std::string out = fmt::format("\n  What to sight again first ({:.1f} bits of doubt open)\n",
-                                  s.resights.front().left_bits);
+    std::string out = fmt::format(
+        "\n  What to sight again first (in all as much doubt as {:.1f} points at 50 %)\n",
+        s.resights.front().left_bits);
     const std::size_t shown = all ? s.resights.size() : std::min(kMostResights, s.resights.size());
     for (std::size_t i = 0; i < shown; ++i)
-        out += wrapped(fmt::format("{}. {}, clears {:.1f} bits", i + 1,
+        out += wrapped(fmt::format("{}. {}, clears {:.1f} of it", i + 1,
                                    internal::resight_words(s.resights[i]), s.resights[i].gain_bits),
                        4);
     return out;
