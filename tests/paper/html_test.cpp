@@ -26,9 +26,9 @@ Paper small_paper() {
                            {"1.2", std::nullopt, "nowhere"}},
                           "under"});
     paper.blocks.push_back(table);
-    PlanDrawing plan;
+    drawing::PlanDrawing plan;
     plan.marks.push_back({"H1", 0.0, 0.0, true, std::nullopt, std::nullopt});
-    paper.blocks.push_back(Drawing{draw_plan(plan), "words of the drawing", 0.0});
+    paper.blocks.push_back(Drawing{drawing::draw_plan(plan), "words of the drawing", 0.0});
     paper.attachments.push_back(
         {"a \"b\".csv", "text/csv", "list", std::string("\0\xff a,b\n", 7), false});
     paper.attachments.push_back({"facts.json", "application/json", "facts", "{}", false});

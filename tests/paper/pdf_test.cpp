@@ -47,14 +47,14 @@ Paper some_paper(int rows = 60) {
         table.rows.push_back(row);
     }
     paper.blocks.push_back(table);
-    PlanDrawing plan;
+    drawing::PlanDrawing plan;
     plan.title = "Plan";
-    plan.marks.push_back(
-        {"H1", 0.0, 0.0, true, PlanVector{0.003, 0.001}, PlanEllipse{0.004, 0.002, 0.5}});
-    plan.stations.push_back({"S1", 10.0, 12.0, PlanEllipse{0.002, 0.001, 0.1}});
-    plan.sights.push_back({0, 0, PlanSightKind::control});
+    plan.marks.push_back({"H1", 0.0, 0.0, true, drawing::PlanVector{0.003, 0.001},
+                          drawing::PlanEllipse{0.004, 0.002, 0.5}});
+    plan.stations.push_back({"S1", 10.0, 12.0, drawing::PlanEllipse{0.002, 0.001, 0.1}});
+    plan.sights.push_back({0, 0, drawing::PlanSightKind::control});
     plan.points.push_back({"A1", 5.0, 9.0, drawing::PlanWord::fails, 0.01});
-    paper.blocks.push_back(Drawing{draw_plan(plan), "A plan with one mark"});
+    paper.blocks.push_back(Drawing{drawing::draw_plan(plan), "A plan with one mark"});
     paper.attachments.push_back(
         {"facts.json", "application/json", "The facts", "{\"a\": 1}", false});
     paper.attachments.push_back({"marks.csv", "text/csv", "A sheet", "mark,east\nH1,1\n", true});
@@ -127,9 +127,9 @@ TEST(pdf, words_of_figures_stand_in_their_order) {
     Paper paper = some_paper(2);
     for (const char* words : {"second", "Kleine Skizze – «drei»", "fourth (4)"}) {
         paper.blocks.push_back(Paragraph{"between", Tone::plain});
-        PlanDrawing plan;
+        drawing::PlanDrawing plan;
         plan.stations.push_back({"S1", 10.0, 12.0, std::nullopt});
-        paper.blocks.push_back(Drawing{draw_plan(plan), words});
+        paper.blocks.push_back(Drawing{drawing::draw_plan(plan), words});
     }
     const std::string bytes = pdf_of(paper);
     QPDF pdf;
