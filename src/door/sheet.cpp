@@ -6,6 +6,7 @@
 #include <map>
 #include <utility>
 
+#include "acts/shared/progress.hpp"
 #include "acts/shared/site_grid_internal.hpp"
 #include "acts/shared/words_internal.hpp"
 #include "acts/vet/vet_tools.hpp"
@@ -222,13 +223,10 @@ Result<Done> place_stations(OpenJob& job, Sheet& sheet, Progress* progress) {
     const auto keys = station_keys(**facts);
     int number = 0;
     for (SheetStation& one : sheet.stations) {
-        if (progress != nullptr) {
-            if (progress->stop_requested())
-                return Refusal{ErrorCode::stopped, {}, "the wish to stop", "nothing more"};
-            progress->report(
-                static_cast<double>(number++) / static_cast<double>(sheet.stations.size()),
-                "Placing " + one.name);
-        }
+        const auto before = static_cast<double>(number++);
+        if (!go_on(progress, before / static_cast<double>(sheet.stations.size()),
+                   "Placing " + one.name))
+            return stopped();
         const auto key = keys.find(one.name);
         if (one.sights == 0 || key == keys.end()) continue;
         auto place = job.places().find(key->second);

@@ -3,11 +3,8 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <atomic>
 #include <charconv>
-#include <future>
 #include <memory>
-#include <system_error>
 #include <utility>
 #define POINTERHOLDER_TRANSITION 4  // qpdf: std::shared_ptr only
 #include <qpdf/Buffer.hh>
@@ -15,6 +12,7 @@
 #include <qpdf/Pl_Flate.hh>
 
 #include "paper/settable_internal.hpp"
+#include "threads/threads.hpp"
 
 namespace layproof::paper {
 namespace {
@@ -46,22 +44,6 @@ std::optional<std::size_t> number_behind(std::string_view text, std::string_view
     const std::size_t found = text.find(key);
     if (found == std::string_view::npos) return std::nullopt;
     return number_at(text, found + key.size());
-}
-
-/// All of `work`, on this thread and one beside it.
-void run_all(const std::vector<std::function<void()>>& work) {
-    std::atomic<std::size_t> next{0};
-    const auto some = [&] {
-        for (std::size_t i = next++; i < work.size(); i = next++) work[i]();
-    };
-    std::future<void> other;
-    try {
-        other = std::async(std::launch::async, some);
-    } catch (const std::system_error&) {
-        other = std::async(std::launch::deferred, some);
-    }
-    some();
-    other.get();
 }
 
 /// Of the same bytes always the same (FNV-1a of two beginnings).
@@ -284,7 +266,7 @@ std::string PdfObjects::write() const {
             group[g] += bytes;
         });
     Pl_Flate::setCompressionLevel(kQuick);
-    run_all(work);
+    threads::share(work.size(), [&](std::size_t, std::size_t i) { work[i](); });
 
     std::string out = "%PDF-1.7\n%\xBF\xF7\xA2\xFE\n";
     const std::size_t size = objects_.size() + groups + 1;

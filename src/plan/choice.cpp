@@ -69,10 +69,10 @@ public:
     }
 
     /// By trying all where the bound stops, up to `best`; a better answer if one is met.
-    Picks raise_by_trying(std::size_t best, const Share& share) {
+    Picks raise_by_trying(std::size_t best, Workers* workers) {
         std::int64_t work = effort_.branch_work;
         while (at_least_ < best && work > 0) {
-            auto outcome = internal::try_all(reduced_, open_, at_least_, needed_, share, work);
+            auto outcome = internal::try_all(reduced_, open_, at_least_, needed_, workers, work);
             if (outcome.kind == internal::BranchOutcome::Kind::found) return outcome.found;
             if (outcome.kind == internal::BranchOutcome::Kind::gave_up) break;
             ++at_least_;
@@ -122,11 +122,7 @@ std::int64_t best_addition(const CoverProblem& problem, std::span<const std::siz
     return best;
 }
 
-void in_turn(std::size_t count, const std::function<void(std::size_t)>& work) {
-    for (std::size_t k = 0; k < count; ++k) work(k);
-}
-
-Choice choose_places(const CoverProblem& problem, const Effort& effort, const Share& share) {
+Choice choose_places(const CoverProblem& problem, const Effort& effort, Workers* workers) {
     Choice out;
     const Reduced reduced = internal::reduce(problem);
     out.candidates = reduced.size();
@@ -141,7 +137,7 @@ Choice choose_places(const CoverProblem& problem, const Effort& effort, const Sh
     // From here the answer and its bound do not need each other.
     const std::size_t at_least = certificate.at_least();
     Picks best;
-    share(2, [&](std::size_t which) {
+    each(workers, 2, [&](std::size_t which) {
         if (which == 1) {
             certificate.raise(greedy.size(), effort.bound_steps);
             return;
@@ -149,7 +145,7 @@ Choice choose_places(const CoverProblem& problem, const Effort& effort, const Sh
         const Picks few = few_places(reduced, greedy, at_least, out.needed, effort.exchange_steps);
         best = most_points(reduced, few, effort.exchange_steps / 2);
     });
-    if (const Picks better = certificate.raise_by_trying(best.size(), share); !better.empty())
+    if (const Picks better = certificate.raise_by_trying(best.size(), workers); !better.empty())
         best = most_points(reduced, better, effort.exchange_steps / 2);
     out.at_least = std::min(certificate.at_least(), best.size());
     for (const std::uint32_t c : best) out.places.push_back(reduced.original[c]);

@@ -14,9 +14,10 @@
 
 #include <Eigen/Core>
 #include <cstdint>
-#include <functional>
 #include <span>
 #include <vector>
+
+#include "base/parallel.hpp"
 
 namespace layproof::plan {
 
@@ -40,12 +41,6 @@ struct Effort {
     std::int64_t branch_work = 700'000'000;
 };
 
-/// Does work(0) … work(count − 1), each once, in any order or beside each other.
-using Share = std::function<void(std::size_t count, const std::function<void(std::size_t)>& work)>;
-
-/// One after the other.
-void in_turn(std::size_t count, const std::function<void(std::size_t)>& work);
-
 struct Choice {
     std::vector<std::size_t> places;  ///< in the order in which they were found to help
     std::size_t proven = 0;           ///< points in their union
@@ -57,9 +52,9 @@ struct Choice {
     bool is_best() const { return places.size() == at_least; }
 };
 
-/// `share` may use threads; the answer does not depend on how it goes about it.
+/// The answer does not depend on who does the work; null: this thread.
 Choice choose_places(const CoverProblem& problem, const Effort& effort = {},
-                     const Share& share = in_turn);
+                     Workers* workers = nullptr);
 
 /// Which place, of those allowed, adds most to the union of the others; −1: none adds anything.
 std::int64_t best_addition(const CoverProblem& problem, std::span<const std::size_t> others,

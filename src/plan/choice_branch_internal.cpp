@@ -159,7 +159,7 @@ Split look_at(const Reduced& reduced, const Branch& branch, std::size_t places,
 }  // namespace
 
 BranchOutcome try_all(const Reduced& reduced, const Part& root, std::size_t places,
-                      std::size_t needed, const Share& share, std::int64_t& work) {
+                      std::size_t needed, Workers* workers, std::int64_t& work) {
     BranchOutcome out;
     std::vector<Branch> open;
     const auto append = [&](const std::shared_ptr<const Parent>& parent) {
@@ -172,7 +172,8 @@ BranchOutcome try_all(const Reduced& reduced, const Part& root, std::size_t plac
         std::vector<Branch> taken(open.end() - static_cast<std::ptrdiff_t>(lot), open.end());
         open.resize(open.size() - lot);
         std::vector<Split> splits(lot);
-        share(lot, [&](std::size_t k) { splits[k] = look_at(reduced, taken[k], places, needed); });
+        each(workers, lot,
+             [&](std::size_t k) { splits[k] = look_at(reduced, taken[k], places, needed); });
         for (const Split& s : splits) {
             work -= s.work;
             if (s.is_found) {

@@ -22,6 +22,6 @@ struct BranchOutcome {
 /// Is there a choice of at most `places` that proves `needed` points? `root`: the whole problem
 /// with what the bound has left of it; `work`: numbers that may be read, lowered by those read.
 BranchOutcome try_all(const Reduced& reduced, const Part& root, std::size_t places,
-                      std::size_t needed, const Share& share, std::int64_t& work);
+                      std::size_t needed, Workers* workers, std::int64_t& work);
 
 }  // namespace layproof::plan::internal

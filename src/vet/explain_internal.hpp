@@ -6,7 +6,7 @@
 #include <utility>
 #include <vector>
 
-#include "base/workers.hpp"
+#include "base/parallel.hpp"
 #include "vet/patterns_internal.hpp"
 #include "vet/variants_internal.hpp"
 

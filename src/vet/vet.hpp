@@ -20,7 +20,7 @@
 #include <vector>
 
 #include "adjust/tests.hpp"
-#include "base/workers.hpp"
+#include "base/parallel.hpp"
 #include "network/evidence.hpp"
 #include "station/lay_prediction.hpp"
 #include "vet/trap.hpp"

@@ -25,7 +25,7 @@ const std::vector<std::vector<std::string>>& room_steps() {
         {"cause"},
         {"network"},
         {"vet", "plan", "lay", "watch", "prove"},
-        {"job"},
+        {"job", "threads"},
         {"exchange", "drawing"},
         {"paper"},
         {"acts"},

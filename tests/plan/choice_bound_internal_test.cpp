@@ -98,7 +98,7 @@ TEST(choice_branch, says_of_every_number_whether_it_is_enough) {
                     continue;
                 }
                 std::int64_t work = 100'000'000;
-                const auto outcome = try_all(s.reduced, root, k, needed, in_turn, work);
+                const auto outcome = try_all(s.reduced, root, k, needed, nullptr, work);
                 ASSERT_EQ(outcome.kind,
                           needed == most ? BranchOutcome::Kind::found : BranchOutcome::Kind::none);
                 if (needed == most) {
@@ -121,7 +121,7 @@ TEST(choice_branch, gives_up_when_the_allowance_is_used) {
     Part root = part_of(reduced, {}, all, 6, 150, v);
     std::int64_t work = 0;
     root.most = 200.0;
-    EXPECT_EQ(try_all(reduced, root, 6, 150, in_turn, work).kind, BranchOutcome::Kind::gave_up);
+    EXPECT_EQ(try_all(reduced, root, 6, 150, nullptr, work).kind, BranchOutcome::Kind::gave_up);
 }
 
 }  // namespace

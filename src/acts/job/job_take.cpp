@@ -9,6 +9,7 @@
 #include <utility>
 
 #include "acts/job/job.hpp"
+#include "acts/shared/progress.hpp"
 #include "acts/shared/words_internal.hpp"
 #include "exchange/import/import.hpp"
 #include "exchange/tables/causes.hpp"
@@ -167,10 +168,6 @@ using Readings = std::multimap<std::string, std::optional<job::Digest>>;
 /// The documents the job holds: a file taken again, also under another name, gives the same rows.
 using Names = std::map<job::Digest, job::Document>;
 
-Refusal stopped() {
-    return {ErrorCode::stopped, {}, "the wish to stop", "nothing more"};
-}
-
 class Taking {
 public:
     Taking(job::Writing& writing, const Names& names, Readings readings, RunReadings runs,
@@ -263,9 +260,9 @@ private:
         constexpr std::size_t kRowsBetweenLooks = 64;
         ++row_;
         if (progress_ == nullptr || row_ % kRowsBetweenLooks != 0) return std::nullopt;
-        if (progress_->stop_requested()) return stopped();
-        progress_->report(static_cast<double>(row_) / static_cast<double>(rows_total_),
-                          "Taking " + answer.documents.back().name);
+        if (!go_on(progress_, static_cast<double>(row_) / static_cast<double>(rows_total_),
+                   "Taking " + answer.documents.back().name))
+            return stopped();
         return std::nullopt;
     }
 
@@ -540,9 +537,8 @@ Result<TakeAnswer> take(job::Job& job, const std::vector<TakeFile>& given, Progr
         file.site.map_conversion = map_conversion;
     }
     for (const TakeFile& file : files) {
-        if (progress != nullptr && progress->stop_requested()) return stopped();
-        if (progress != nullptr)
-            progress->report(0.0, "Reading " + internal::file_name(file.document.name));
+        if (!go_on(progress, 0.0, "Reading " + internal::file_name(file.document.name)))
+            return stopped();
         auto one = parse(file, notices);
         if (!one) return one.refusal();
         rows_total += one->rows();

@@ -9,7 +9,6 @@
 #include "acts/lay/lay_days_internal.hpp"
 #include "acts/lay/lay_places_internal.hpp"
 #include "acts/lay/lay_rules_internal.hpp"
-#include "acts/shared/begin_internal.hpp"
 #include "acts/shared/station_inputs_internal.hpp"
 #include "acts/shared/words_internal.hpp"
 #include "acts/station/station_work_internal.hpp"
@@ -18,6 +17,7 @@
 #include "exchange/tables/column_map.hpp"
 #include "exchange/tables/grid_lines.hpp"
 #include "lay/common_marks.hpp"
+#include "threads/threads.hpp"
 
 namespace layproof::acts {
 namespace {
@@ -145,7 +145,7 @@ void ask_checks(const LayRequest& request, const internal::StationInputs& inputs
     about.check_every_s = asked.check_every_s;
     // Days do not know of each other; what they say is put together in the order of the stations.
     std::vector<std::optional<Result<WatchStation>>> watched_at(answer.stations.size());
-    internal::spread(answer.stations.size(), [&](std::size_t k) {
+    threads::share(answer.stations.size(), [&](std::size_t, std::size_t k) {
         LayStation& one = answer.stations[k];
         if (one.laid == 0 && days == nullptr) return;
         // The report is lent to the day and comes back with it.
@@ -246,7 +246,7 @@ std::vector<lay::TapeDistance> tape_of(const LayRequest& request,
 
 void set_out(const LayRequest& request, const internal::StationInputs& inputs,
              const lay::SetupSet& set, const Sighted& sighted, LayAnswer& answer) {
-    auto tape = internal::begin([&] { return tape_of(request, inputs); });
+    auto tape = threads::begin([&] { return tape_of(request, inputs); });
     for (std::size_t k = 0; k < answer.stations.size(); ++k) {
         LayStation& station = answer.stations[k];
         const lay::SettingOutStation from{station.station.pose, station.rod_height_m,

@@ -8,7 +8,9 @@
 #include <utility>
 
 #include "acts/plan/plan_scene_internal.hpp"
+#include "acts/shared/progress.hpp"
 #include "acts/shared/words_internal.hpp"
+#include "threads/threads.hpp"
 
 namespace layproof::acts {
 namespace {
@@ -22,17 +24,6 @@ constexpr std::size_t kMarksForCheck = 5;
 /// A blocked place and its neighbourhood.
 constexpr double kBlocked_m = 2.5;
 constexpr std::size_t kTurn = 64;
-
-Refusal plan_stopped() {
-    return {ErrorCode::stopped, {}, "the wish to stop", "nothing more"};
-}
-
-bool tell(const Inside& scene, double fraction, std::string_view words) {
-    if (scene.request.progress == nullptr) return true;
-    if (scene.request.progress->stop_requested()) return false;
-    scene.request.progress->report(fraction, words);
-    return true;
-}
 
 double weakest_sd(const Eigen::Matrix4d& c) {
     return std::sqrt(
@@ -294,11 +285,10 @@ std::string_view to_word(PlanPointState state) {
 plan::ReachMap internal::plan_map(const Inside& scene, const plan::Site& site, double step_m,
                                   std::vector<float>& best) {
     plan::ReachMap map = plan::make_map(scene.low_m, scene.high_m, step_m, scene.points.size());
-    const std::size_t workers = plan_workers();
     std::vector<std::unique_ptr<plan::Surveyor>> surveyors;
-    for (std::size_t w = 0; w < workers; ++w)
+    for (std::size_t w = 0; w < threads::most(); ++w)
         surveyors.push_back(std::make_unique<plan::Surveyor>(site));
-    share_out(map.size(), kTurn, workers, [&](std::size_t w, std::size_t from, std::size_t to) {
+    share_out(map.size(), kTurn, [&](std::size_t w, std::size_t from, std::size_t to) {
         plan::fill(map, from, to, *surveyors[w], scene.request.counts_from);
     });
     best.assign(scene.points.size(), -1.0F);
@@ -338,7 +328,7 @@ Result<PlanAnswer> run_plan(PlanScene& opened) {
     answer.no_go = scene.no_go;
     report_marks(scene, answer);
 
-    if (!tell(scene, 0.0, "Looking around from every place")) return plan_stopped();
+    if (!go_on(request.progress, 0.0, "Looking around from every place")) return stopped();
     std::vector<float> best;
     answer.map = internal::plan_map(scene, *scene.site, request.step_m, best);
     answer.provable = static_cast<int>(internal::provable_points(answer.map));
@@ -349,16 +339,16 @@ Result<PlanAnswer> run_plan(PlanScene& opened) {
     }
     internal::report_points(scene, answer.map, best, answer);
 
-    if (!tell(scene, 0.4, "Choosing the fewest set-ups")) return plan_stopped();
-    auto advice = internal::begin([&scene, &request, &map = std::as_const(answer.map),
-                                   provable = static_cast<std::size_t>(answer.provable)] {
+    if (!go_on(request.progress, 0.4, "Choosing the fewest set-ups")) return stopped();
+    auto advice = threads::begin([&scene, &request, &map = std::as_const(answer.map),
+                                  provable = static_cast<std::size_t>(answer.provable)] {
         return request.advice ? internal::plan_advice(scene, map, provable)
                               : std::vector<PlanAdvice>{};
     });
     const plan::CoverProblem problem =
         cover_of(answer.map, static_cast<std::size_t>(answer.wanted));
-    const plan::Choice choice = plan::choose_places(
-        problem, {}, [](std::size_t count, const auto& work) { internal::spread(count, work); });
+    threads::SharedWorkers workers;
+    const plan::Choice choice = plan::choose_places(problem, {}, &workers);
     answer.at_least = static_cast<int>(choice.at_least);
     answer.greedy = static_cast<int>(choice.greedy);
     answer.counted = static_cast<int>(choice.proven);
@@ -367,24 +357,20 @@ Result<PlanAnswer> run_plan(PlanScene& opened) {
     for (const std::size_t p : choice.places) places.push_back(answer.map.at(p));
     const std::vector<std::size_t> order = plan::short_walk(places);
 
-    if (!tell(scene, 0.7, "Working the set-ups out")) return plan_stopped();
+    if (!go_on(request.progress, 0.7, "Working the set-ups out")) return stopped();
     const int mark_count = std::max(1, static_cast<int>(scene.site->marks().size()));
     const plan::Draws few(kNamingDraws, mark_count, 11);
     const plan::Draws amounts(kNamingDraws, mark_count, 12);
     std::vector<Closer> closers(order.size());
-    const std::size_t workers = internal::plan_workers();
     std::vector<std::unique_ptr<plan::Surveyor>> surveyors;
-    for (std::size_t w = 0; w < workers; ++w)
+    for (std::size_t w = 0; w < threads::most(); ++w)
         surveyors.push_back(std::make_unique<plan::Surveyor>(*scene.site));
-    internal::share_out(order.size(), 1, workers,
-                        [&](std::size_t w, std::size_t from, std::size_t) {
-                            // Random numbers of its own, so that chance averages out over
-                            // the set-ups.
-                            plan::CloseEffort effort;
-                            effort.seed += 1000 * from;
-                            look_closely(scene, places[order[from]], effort, few, amounts,
-                                         *surveyors[w], closers[from]);
-                        });
+    threads::share(order.size(), [&](std::size_t thread, std::size_t k) {
+        // Random numbers of its own, so that chance averages out over the set-ups.
+        plan::CloseEffort effort;
+        effort.seed += 1000 * k;
+        look_closely(scene, places[order[k]], effort, few, amounts, *surveyors[thread], closers[k]);
+    });
 
     std::vector<double> missed(scene.points.size(), 1.0);
     std::vector<double> best_here(scene.points.size(), -1.0);

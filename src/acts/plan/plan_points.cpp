@@ -9,6 +9,7 @@
 #include "acts/plan/plan_scene_internal.hpp"
 #include "acts/shared/words_internal.hpp"
 #include "plan/sight_lines.hpp"
+#include "threads/threads.hpp"
 
 namespace layproof::acts {
 namespace {
@@ -68,13 +69,13 @@ std::vector<int> most_marks_beside(const Inside& scene, const plan::ReachMap& ma
         high = std::max(high, at.back().z());
     }
     const plan::SightTargets targets(scene.site->scene(), at);
-    const std::size_t workers = internal::plan_workers();
+    const std::size_t workers = threads::most();
     std::vector<std::vector<int>> most(workers, std::vector<int>(points.size(), 0));
     std::vector<plan::Lookout> lookouts(workers, plan::Lookout(scene.site->scene()));
     std::vector<std::vector<std::uint8_t>> seen(workers);
     const double steepest = std::tan(scene.crew.steepest_rad);
     internal::share_out(
-        places.size(), kPlacesATurn, workers, [&](std::size_t w, std::size_t from, std::size_t to) {
+        places.size(), kPlacesATurn, [&](std::size_t w, std::size_t from, std::size_t to) {
             for (std::size_t i = from; i < to; ++i) {
                 const Vector2d here = map.at(places[i]);
                 const Vector3d eye(here.x(), here.y(), scene.site->axes_height_m());

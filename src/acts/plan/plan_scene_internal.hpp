@@ -2,18 +2,15 @@
 // What a plan stands on, made ready once.
 
 #include <algorithm>
-#include <atomic>
-#include <future>
 #include <memory>
 #include <optional>
 #include <string>
-#include <thread>
 #include <vector>
 
 #include "acts/plan/plan.hpp"
-#include "acts/shared/begin_internal.hpp"
 #include "frame/mark.hpp"
 #include "plan/reach.hpp"
+#include "threads/threads.hpp"
 
 namespace layproof::acts {
 
@@ -59,24 +56,13 @@ struct PlanScene::Inside {
 
 namespace internal {
 
-/// How many workers share a plan's work.
-inline std::size_t plan_workers() {
-    return std::clamp<std::size_t>(std::thread::hardware_concurrency(), 1, 16);
-}
-
-/// Runs work(worker, from, to) over 0 … count in turns of `turn`; the parts do not depend on the
-/// number of workers.
+/// Runs work(thread, from, to) over 0 … count in turns of `turn`; the parts do not depend on the
+/// number of threads.
 template <class Work>
-void share_out(std::size_t count, std::size_t turn, std::size_t workers, const Work& work) {
-    std::atomic<std::size_t> next{0};
-    const auto run = [&](std::size_t worker) {
-        for (std::size_t from = next.fetch_add(turn); from < count; from = next.fetch_add(turn))
-            work(worker, from, std::min(from + turn, count));
-    };
-    std::vector<std::future<void>> others;
-    for (std::size_t w = 1; w < workers; ++w) others.push_back(begin([&run, w] { run(w); }));
-    run(0);
-    for (auto& other : others) other.get();
+void share_out(std::size_t count, std::size_t turn, const Work& work) {
+    threads::share((count + turn - 1) / turn, [&](std::size_t thread, std::size_t k) {
+        work(thread, turn * k, std::min(turn * (k + 1), count));
+    });
 }
 
 /// The map over the scene's area, and each point's best chance (below 0: never in sight).

@@ -14,7 +14,6 @@
 #include "acts/prove/levelled_internal.hpp"
 #include "acts/prove/prove_days_internal.hpp"
 #include "acts/prove/prove_words_internal.hpp"
-#include "acts/shared/begin_internal.hpp"
 #include "acts/shared/station_inputs_internal.hpp"
 #include "acts/shared/watch_clock_internal.hpp"
 #include "acts/shared/words_internal.hpp"
@@ -28,6 +27,7 @@
 #include "frame/conformity.hpp"
 #include "lay/report.hpp"
 #include "network/site_network_causes.hpp"
+#include "threads/threads.hpp"
 
 namespace layproof::acts {
 namespace {
@@ -248,7 +248,7 @@ private:
         about.ground = asked.ground;
         about.check_every_s = asked.check_every_s;
         std::vector<std::optional<Result<WatchStation>>> found(inputs_.setups.size());
-        internal::spread(inputs_.setups.size(), [&](std::size_t s) {
+        threads::share(inputs_.setups.size(), [&](std::size_t, std::size_t s) {
             const auto& sights = inputs_.setups[s].input.sights;
             const bool has_checks = std::any_of(sights.begin(), sights.end(), [](const auto& x) {
                 return x.purpose == measure::Purpose::check;
@@ -550,7 +550,7 @@ private:
                 laid.push_back({d, found->second});
         }
         std::vector<std::optional<ProvePoint>> points(laid.size());
-        internal::spread(laid.size(), [&](std::size_t i) {
+        threads::share(laid.size(), [&](std::size_t, std::size_t i) {
             points[i] = judged(laid[i].design, laid[i].number, sights[at(laid[i].number)]);
         });
         for (std::optional<ProvePoint>& one : points) {

@@ -11,11 +11,11 @@
 
 #include "acts/lay/lay_days_internal.hpp"
 #include "acts/prove/prove_days_internal.hpp"
-#include "acts/shared/begin_internal.hpp"
 #include "acts/shared/refusal_json.hpp"
 #include "acts/shared/watch_clock_internal.hpp"
 #include "acts/shared/words_internal.hpp"
 #include "job/digest.hpp"
+#include "threads/threads.hpp"
 
 namespace layproof::acts {
 namespace {
@@ -374,7 +374,7 @@ Result<RecordAnswer> run_record(RecordFacts facts, Progress* progress) {
         std::optional<Result<VetAnswer>> control;
         std::optional<Result<ProveAnswer>> whole;
     };
-    auto beside = internal::begin([&] {
+    auto beside = threads::begin([&] {
         Together together;
         if (out.facts.refused) return together;
         together.control = vet_control(out.facts);

@@ -1,7 +1,7 @@
 #include "acts/record/record.hpp"
-#include "acts/shared/begin_internal.hpp"
 #include "paper/html.hpp"
 #include "paper/pdf.hpp"
+#include "threads/threads.hpp"
 
 namespace layproof::acts {
 
@@ -10,7 +10,7 @@ Result<std::vector<RecordFile>> record_files(const RecordAnswer& answer) {
     paper::Paper paper = paper_of(answer);
     for (const RecordFile& one : lists)
         paper.attachments.push_back({one.name, one.mime, one.description, one.bytes, false});
-    auto page = internal::begin([&] { return paper::write_html(paper); });
+    auto page = threads::begin([&] { return paper::write_html(paper); });
     auto pdf = paper::write_pdf(paper);
     std::string html = page.get();
     if (!pdf) return pdf.refusal();

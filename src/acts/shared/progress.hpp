@@ -4,6 +4,8 @@
 
 #include <string_view>
 
+#include "base/result.hpp"
+
 namespace layproof::acts {
 
 class Progress {
@@ -14,5 +16,18 @@ public:
     /// The work ends as soon as it can with the refusal `stopped`, having changed nothing.
     virtual bool stop_requested() = 0;
 };
+
+/// Tells `progress`, unless it wants the work to end: then false. True when it is null.
+inline bool go_on(Progress* progress, double fraction, std::string_view words) {
+    if (progress == nullptr) return true;
+    if (progress->stop_requested()) return false;
+    progress->report(fraction, words);
+    return true;
+}
+
+/// Of work that was told to end.
+inline Refusal stopped() {
+    return {ErrorCode::stopped, {}, "the wish to stop", "nothing more"};
+}
 
 }  // namespace layproof::acts

@@ -1,10 +1,10 @@
 #include <algorithm>
 #include <cstddef>
-#include <future>
-#include <thread>
+#include <utility>
+#include <vector>
 
-#include "acts/shared/begin_internal.hpp"
 #include "acts/station/forecast_all_internal.hpp"
+#include "threads/threads.hpp"
 
 namespace layproof::acts::internal {
 namespace {
@@ -36,17 +36,15 @@ station::Forecast forecast_all(const station::Pose& pose,
             targets.begin() + static_cast<std::ptrdiff_t>(to));
         return station::forecast(pose, some, instrument, rod_height_m, beliefs, confidence);
     };
-    const std::size_t parts = std::clamp<std::size_t>(
-        std::min<std::size_t>(std::thread::hardware_concurrency(), targets.size() / kWorthAThread),
-        1, 16);
-    if (parts == 1) return part_of(0, targets.size());
+    const std::size_t parts =
+        std::clamp<std::size_t>(targets.size() / kWorthAThread, 1, threads::most());
     const auto begin_of = [&](std::size_t part) { return targets.size() * part / parts; };
-    std::vector<std::future<station::Forecast>> others;
-    for (std::size_t k = 1; k < parts; ++k) {
-        others.push_back(begin([&, k] { return part_of(begin_of(k), begin_of(k + 1)); }));
-    }
-    station::Forecast all = part_of(0, begin_of(1));
-    for (auto& other : others) append(other.get(), all);
+    std::vector<station::Forecast> done(parts);
+    threads::share(parts, [&](std::size_t, std::size_t k) {
+        done[k] = part_of(begin_of(k), begin_of(k + 1));
+    });
+    station::Forecast all = std::move(done.front());
+    for (std::size_t k = 1; k < parts; ++k) append(done[k], all);
     return all;
 }
 

@@ -6,6 +6,7 @@
 #include <cmath>
 #include <set>
 
+#include "acts/shared/progress.hpp"
 #include "acts/shared/station_inputs_internal.hpp"
 #include "acts/shared/words_internal.hpp"
 #include "acts/station/assess_internal.hpp"
@@ -221,13 +222,10 @@ void add_trap(const cause::Trap& trap, const measure::LengthStyle& style, Statio
 Result<internal::StationWork> internal::work_of(const StationRequest& request,
                                                 const StationInputs& inputs, const OneSetup& one,
                                                 const measure::LengthStyle& style) {
-    if (request.progress != nullptr) {
-        if (request.progress->stop_requested())
-            return Refusal{ErrorCode::stopped, {}, "the wish to stop", "nothing more"};
-        const auto before = static_cast<double>(&one - inputs.setups.data());
-        request.progress->report(before / static_cast<double>(inputs.setups.size()),
-                                 "Placing " + one.input.setup.station);
-    }
+    const auto before = static_cast<double>(&one - inputs.setups.data());
+    if (!go_on(request.progress, before / static_cast<double>(inputs.setups.size()),
+               "Placing " + one.input.setup.station))
+        return stopped();
     const auto prepared = station::prepare(one.input);
     if (!prepared) return prepared.refusal();
     auto solved = station::solve_station(*prepared);

@@ -10,8 +10,8 @@
 
 #include "acts/job/job.hpp"
 #include "acts/prove/levelled_internal.hpp"
+#include "acts/shared/progress.hpp"
 #include "acts/shared/station_inputs_internal.hpp"
-#include "acts/shared/vet_workers_internal.hpp"
 #include "acts/shared/words_internal.hpp"
 #include "acts/vet/vet_fits_internal.hpp"
 #include "acts/vet/vet_words_internal.hpp"
@@ -22,6 +22,7 @@
 #include "exchange/tables/control_readers.hpp"
 #include "exchange/tables/instrument.hpp"
 #include "measure/angle.hpp"
+#include "threads/threads.hpp"
 
 namespace layproof::acts {
 namespace {
@@ -362,14 +363,15 @@ Result<VetAnswer> run_vet(const VetRequest& request) {
     options.tolerance_plan_m = answer.tolerance_plan_m;
     options.tolerance_height_m = answer.tolerance_height_m;
     options.confidence = request.confidence;
-    internal::VetWorkers workers(
-        request.progress,
+    const std::string weighing =
         "Weighing " +
-            internal::count(static_cast<int>(evidence->lists.front().entries.size()), "mark"));
+        internal::count(static_cast<int>(evidence->lists.front().entries.size()), "mark");
+    threads::SharedWorkers workers([&weighing, progress = request.progress](double fraction) {
+        return go_on(progress, fraction, weighing);
+    });
     options.workers = &workers;
     answer.figures = vet::vet(*evidence, options);
-    if (answer.figures.stopped)
-        return Refusal{ErrorCode::stopped, {}, "the wish to stop", "nothing more"};
+    if (answer.figures.stopped) return stopped();
     answer.notices.insert(answer.notices.end(), answer.figures.notices.begin(),
                           answer.figures.notices.end());
     internal::put_into_words(answer);

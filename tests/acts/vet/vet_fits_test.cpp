@@ -8,7 +8,6 @@
 #include <nlohmann/json.hpp>
 
 #include "acts/job/job_test_support.hpp"
-#include "acts/shared/vet_workers_internal.hpp"
 #include "acts/vet/vet.hpp"
 #include "exchange/frames/site_frame.hpp"
 #include "exchange/import/import.hpp"
@@ -289,14 +288,6 @@ TEST(vet_progress, it_is_told_and_can_be_stopped_and_gives_the_same_answer) {
         told.progress = &stop;
         EXPECT_EQ(run_vet(told).refusal().code, ErrorCode::stopped) << looks;
     }
-}
-
-TEST(vet_workers, every_piece_is_done_once) {
-    internal::VetWorkers workers(nullptr, "");
-    std::vector<int> done(1000, 0);
-    EXPECT_TRUE(workers.each(done.size(), 0.0, 1.0, [&](std::size_t i) { ++done[i]; }));
-    EXPECT_EQ(std::count(done.begin(), done.end(), 1), 1000);
-    EXPECT_TRUE(workers.each(0, 0.0, 1.0, [](std::size_t) { FAIL(); }));
 }
 
 }  // namespace
