@@ -9,9 +9,9 @@ set(LAYPROOF_TESTS_TOGETHER frame adjust station cause network vet plan lay watc
 # Rooms whose time is arithmetic.
 set(LAYPROOF_ROOMS_FAST adjust station cause network plan)
 
-function(layproof_together TARGET)
+function(layproof_together TARGET FILES)
   if(LAYPROOF_TOGETHER)
-    set_target_properties(${TARGET} PROPERTIES UNITY_BUILD ON UNITY_BUILD_BATCH_SIZE 6)
+    set_target_properties(${TARGET} PROPERTIES UNITY_BUILD ON UNITY_BUILD_BATCH_SIZE ${FILES})
   endif()
 endfunction()
 
@@ -28,7 +28,7 @@ function(layproof_room NAME)
       target_compile_options(layproof_${NAME} PRIVATE -O2)
     endif()
     if(NAME IN_LIST LAYPROOF_ROOMS_TOGETHER)
-      layproof_together(layproof_${NAME})
+      layproof_together(layproof_${NAME} 6)
     endif()
   else()
     add_library(layproof_${NAME} INTERFACE)
@@ -67,7 +67,7 @@ function(layproof_tests NAME)
   target_link_libraries(${NAME}_tests PRIVATE layproof_flags ${T_LIBRARIES}
     layproof_test_support GTest::gtest GTest::gmock GTest::gtest_main)
   if(NAME IN_LIST LAYPROOF_TESTS_TOGETHER)
-    layproof_together(${NAME}_tests)
+    layproof_together(${NAME}_tests 6)
   endif()
   # Tests are compiled to be built soon; what they measure is the rooms'.
   target_compile_options(${NAME}_tests PRIVATE -O1)

@@ -20,7 +20,7 @@
 namespace layproof::cli {
 namespace {
 
-struct Options {
+struct JobOptions {
     std::string file, title, crew;
     std::string marks, sights, setups, points, instrument, causes, grid;
     std::string tapes, levels, drawing, tolerance, tolerance_height;
@@ -55,7 +55,7 @@ int answer_with(const Answer& answer, bool json, int status = exit_proven) {
     return answer_with(json ? acts::to_json(answer) : acts::to_text(answer), status);
 }
 
-int run_new(const Options& options) {
+int run_new(const JobOptions& options) {
     Machine machine;
     const auto made = job::Job::create(options.file, {options.title, options.crew, {}},
                                        machine.clock, machine.entropy);
@@ -63,7 +63,7 @@ int run_new(const Options& options) {
     return answer_with("Job " + made->id().to_text() + " begun in " + options.file + "\n");
 }
 
-int run_take(const Options& options) {
+int run_take(const JobOptions& options) {
     acts::TakeRequest request;
     if (!options.unit.empty()) request.unit = measure::length_unit_from_word(options.unit);
     request.revision = options.revision;
@@ -105,7 +105,7 @@ int run_take(const Options& options) {
     return answer_with(*answer, options.json);
 }
 
-int run_show(const Options& options) {
+int run_show(const JobOptions& options) {
     job::AsOf as_of;
     if (!read_as_of(options.as_of, as_of)) return exit_refused;
     Machine machine;
@@ -116,7 +116,7 @@ int run_show(const Options& options) {
     return answer_with(*view, options.json);
 }
 
-int run_give(const Options& options) {
+int run_give(const JobOptions& options) {
     std::optional<job::Digest> digest;
     if (!options.document.empty()) {
         digest = job::Digest::from_text(options.document);
@@ -148,7 +148,7 @@ int run_give(const Options& options) {
     return answer_with("Written to " + options.out + "\n");
 }
 
-int run_merge(const Options& options) {
+int run_merge(const JobOptions& options) {
     Machine machine;
     auto job = machine.open(options.file, job::Mode::write);
     if (!job) return refuse_job(job.refusal(), true);
@@ -158,7 +158,7 @@ int run_merge(const Options& options) {
     return answer_with(*report, options.json);
 }
 
-int run_verify(const Options& options) {
+int run_verify(const JobOptions& options) {
     std::vector<job::Digest> noted;
     for (const std::string& text : options.heads) {
         const auto head = job::Digest::from_text(text);
@@ -174,7 +174,7 @@ int run_verify(const Options& options) {
     return answer_with(*report, options.json, report->sound() ? exit_proven : exit_not_proven);
 }
 
-int run_decide(const Options& options) {
+int run_decide(const JobOptions& options) {
     Machine machine;
     auto job = machine.open(options.file, job::Mode::write);
     if (!job) return refuse_job(job.refusal(), true);
@@ -197,17 +197,17 @@ CLI::Validator some_text() {
         "");
 }
 
-using Shared = std::shared_ptr<Options>;
+using Shared = std::shared_ptr<JobOptions>;
 
 CLI::App* add(CLI::App& job, const char* name, const char* what, const Shared& options, int& status,
-              int (*run)(const Options&)) {
+              int (*run)(const JobOptions&)) {
     CLI::App* command = job.add_subcommand(name, what);
     command->add_option("FILE", options->file, "the job file")->required()->check(some_text());
     command->callback([options, &status, run] { status = run(*options); });
     return command;
 }
 
-void add_json(CLI::App& command, Options& options) {
+void add_json(CLI::App& command, JobOptions& options) {
     command.add_flag("--json", options.json, "one JSON document on standard output");
 }
 
@@ -263,7 +263,7 @@ void add_decide(CLI::App& job, const Shared& options, int& status) {
 }  // namespace
 
 void add_job(CLI::App& app, int& status) {
-    auto options = std::make_shared<Options>();
+    auto options = std::make_shared<JobOptions>();
     CLI::App* job = app.add_subcommand("job", "Keep the facts of a site in one file.");
     job->require_subcommand(1);
 

@@ -14,7 +14,7 @@
 namespace layproof::cli {
 namespace {
 
-struct Options : SiteOptions {
+struct LayOptions : SiteOptions {
     std::string grid, rod;
 };
 
@@ -35,7 +35,7 @@ std::vector<OutputFile> files_of(const acts::LayAnswer& answer) {
     return files;
 }
 
-int run_command(const Options& options) {
+int run_command(const LayOptions& options) {
     acts::LayRequest request;
     if (const auto status = fill(options, "lay", request.station)) return *status;
     if (!options.rod.empty()) {
@@ -52,7 +52,7 @@ int run_command(const Options& options) {
 }  // namespace
 
 void add_lay(CLI::App& app, int& status) {
-    auto options = std::make_shared<Options>();
+    auto options = std::make_shared<LayOptions>();
     CLI::App* command = app.add_subcommand("lay", "Where does each point go, and where is it now?");
     add_site_options(*command, *options);
     add_point_choice(*command, *options);

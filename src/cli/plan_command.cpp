@@ -37,16 +37,6 @@ struct PlanOptions {
     bool no_advice = false;
 };
 
-std::optional<int> read_documents(const std::vector<std::string>& paths,
-                                  std::vector<exchange::Document>& into) {
-    for (const std::string& path : paths) {
-        std::optional<exchange::Document> document;
-        if (!read_into(path, document)) return exit_refused;
-        if (document) into.push_back(std::move(*document));
-    }
-    return std::nullopt;
-}
-
 std::optional<int> fill_plan(const PlanOptions& o, acts::PlanRequest& request) {
     if (!o.unit.empty()) request.unit = measure::length_unit_from_word(o.unit);
     if (!o.show.empty()) {
@@ -93,8 +83,8 @@ std::optional<int> fill_plan(const PlanOptions& o, acts::PlanRequest& request) {
         return exit_refused;
     if (marks) request.marks = std::move(*marks);
     if (points) request.points = std::move(*points);
-    if (auto bad = read_documents(o.obstacles, request.obstacles)) return bad;
-    if (auto bad = read_documents(o.no_go, request.no_go)) return bad;
+    if (!read_into(o.obstacles, request.obstacles)) return exit_refused;
+    if (!read_into(o.no_go, request.no_go)) return exit_refused;
     if (o.job.empty()) return std::nullopt;
     job::AsOf as_of;
     if (!read_as_of(o.as_of, as_of)) return exit_refused;

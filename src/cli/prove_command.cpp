@@ -17,7 +17,7 @@
 namespace layproof::cli {
 namespace {
 
-struct Options : SiteOptions {
+struct ProveOptions : SiteOptions {
     std::string grid, from;
     std::vector<std::string> tapes, levels;
 };
@@ -32,25 +32,15 @@ std::vector<OutputFile> files_of(const acts::ProveAnswer& answer) {
     return out;
 }
 
-bool read_documents(const std::vector<std::string>& paths,
-                    std::vector<exchange::Document>& documents) {
-    for (const std::string& path : paths) {
-        std::optional<exchange::Document> document;
-        if (!read_into(path, document)) return false;
-        if (document) documents.push_back(std::move(*document));
-    }
-    return true;
-}
-
 /// Nothing was asked that a record does not heed.
-bool is_as_recorded(const Options& options) {
+bool is_as_recorded(const ProveOptions& options) {
     return options.set_aside.empty() && !options.station && options.only.empty() &&
            options.instrument.empty() && options.causes.empty() && options.unit.empty() &&
            options.grid.empty() && options.tapes.empty() && options.levels.empty();
 }
 
 /// The answer and its files, with the record of the job beside them.
-int run_with_record(const Options& options, const acts::ProveRequest& request) {
+int run_with_record(const ProveOptions& options, const acts::ProveRequest& request) {
     acts::RecordOptions record;
     if (!read_as_of(options.as_of, record.as_of)) return exit_refused;
     if (!options.show.empty()) record.show = read_style(options.show);
@@ -82,12 +72,12 @@ int run_with_record(const Options& options, const acts::ProveRequest& request) {
                 acts::is_proven(answer));
 }
 
-int run_command(const Options& options) {
+int run_command(const ProveOptions& options) {
     if (!options.from.empty()) return check_record_file(options.from, options.json);
     acts::ProveRequest request;
     if (const auto status = fill(options, "prove", request.station)) return *status;
-    if (!read_into(options.grid, request.grid) || !read_documents(options.tapes, request.tapes) ||
-        !read_documents(options.levels, request.levels))
+    if (!read_into(options.grid, request.grid) || !read_into(options.tapes, request.tapes) ||
+        !read_into(options.levels, request.levels))
         return exit_refused;
     if (!options.job.empty() && !options.out.empty()) return run_with_record(options, request);
     return finish(options, acts::run_prove(request), files_of);
@@ -96,7 +86,7 @@ int run_command(const Options& options) {
 }  // namespace
 
 void add_prove(CLI::App& app, int& status) {
-    auto options = std::make_shared<Options>();
+    auto options = std::make_shared<ProveOptions>();
     CLI::App* command = app.add_subcommand(
         "prove", "The whole job in one adjustment: what is proven, what moved, what is in doubt?");
     add_site_options(*command, *options);

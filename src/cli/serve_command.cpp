@@ -15,7 +15,7 @@
 namespace layproof::cli {
 namespace {
 
-struct Options {
+struct ServeOptions {
     std::string job, listen, inbox, unit, show;
     std::uint16_t port = 7410;
 };
@@ -30,7 +30,7 @@ constexpr const char* kOpenNetwork =
     "Others on this network can reach it. What goes over it is not encrypted: use it on a network "
     "that you trust only, such as the crew's own, and end it when you are done.\n";
 
-int run_command(const Options& options) {
+int run_command(const ServeOptions& options) {
     server::ServerOptions asked;
     if (!options.show.empty()) {
         asked.door.show = read_style(options.show);
@@ -72,7 +72,7 @@ int run_command(const Options& options) {
 }  // namespace
 
 void add_serve(CLI::App& app, int& status) {
-    auto options = std::make_shared<Options>();
+    auto options = std::make_shared<ServeOptions>();
     CLI::App* command =
         app.add_subcommand("serve", "Open a job as a page, for phone, tablet and desk.");
     command->add_option("JOB", options->job, "the job file")->required();

@@ -46,6 +46,15 @@ bool read_into(const std::string& path, std::optional<exchange::Document>& into)
     return true;
 }
 
+bool read_into(const std::vector<std::string>& paths, std::vector<exchange::Document>& into) {
+    for (const std::string& path : paths) {
+        std::optional<exchange::Document> document;
+        if (!read_into(path, document)) return false;
+        if (document) into.push_back(std::move(*document));
+    }
+    return true;
+}
+
 int refuse(const Refusal& refusal) {
     complain(refusal.to_text());
     return exit_refused;

@@ -38,6 +38,8 @@ std::optional<int> fill(const SiteOptions& options, const std::string& act,
 
 /// Reads a file if it was named; false when it could not be read, said on standard error.
 bool read_into(const std::string& path, std::optional<exchange::Document>& into);
+/// The same for an option that may be given several times: adds each file.
+bool read_into(const std::vector<std::string>& paths, std::vector<exchange::Document>& into);
 
 /// Says the refusal on standard error; exit_refused.
 int refuse(const Refusal& refusal);

@@ -15,7 +15,7 @@
 namespace layproof::cli {
 namespace {
 
-struct Options : SiteOptions {
+struct StationOptions : SiteOptions {
     std::string radius;
 };
 
@@ -32,7 +32,7 @@ std::vector<OutputFile> files_of(const acts::StationAnswer& answer) {
     return files;
 }
 
-int run_command(const Options& options) {
+int run_command(const StationOptions& options) {
     acts::StationRequest request;
     if (const auto status = fill(options, "station", request)) return *status;
     if (!options.radius.empty()) {
@@ -49,7 +49,7 @@ int run_command(const Options& options) {
 }  // namespace
 
 void add_station(CLI::App& app, int& status) {
-    auto options = std::make_shared<Options>();
+    auto options = std::make_shared<StationOptions>();
     CLI::App* command = app.add_subcommand("station", "May I start laying from here?");
     add_site_options(*command, *options);
     add_point_choice(*command, *options);

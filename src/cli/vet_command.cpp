@@ -21,7 +21,7 @@
 namespace layproof::cli {
 namespace {
 
-struct Options {
+struct VetOptions {
     std::vector<std::string> marks, drawings, tapes, levels;
     std::string sights, setups, instrument;
     std::string map_marks, map_sights, map_setups, map_points, grid, map_grid;
@@ -55,7 +55,7 @@ std::optional<int> read_tolerance(const std::string& text, const char* name,
     return std::nullopt;
 }
 
-std::optional<int> fill_vet(const Options& options, acts::VetRequest& request) {
+std::optional<int> fill_vet(const VetOptions& options, acts::VetRequest& request) {
     if (!options.unit.empty()) request.unit = measure::length_unit_from_word(options.unit);
     if (!options.show.empty()) {
         request.show = read_style(options.show);
@@ -99,7 +99,7 @@ std::optional<int> fill_vet(const Options& options, acts::VetRequest& request) {
     return std::nullopt;
 }
 
-int run_command(const Options& options) {
+int run_command(const VetOptions& options) {
     acts::VetRequest request;
     if (const auto status = fill_vet(options, request)) return *status;
     const auto answer = acts::run_vet(request);
@@ -128,7 +128,7 @@ int run_command(const Options& options) {
 }  // namespace
 
 void add_vet(CLI::App& app, int& status) {
-    auto options = std::make_shared<Options>();
+    auto options = std::make_shared<VetOptions>();
     CLI::App* command = app.add_subcommand("vet", "Is the control I was handed fit to lay from?");
     const auto file = [&](const char* name, std::string& into, const char* what) {
         return command->add_option(name, into, what)->type_name("FILE");

@@ -20,7 +20,7 @@
 namespace layproof::cli {
 namespace {
 
-struct Options {
+struct VetToolsOptions {
     std::string faces, sets, line, base, base_sd, turns;
     std::string instrument, unit, show, radius, tolerance, out, job;
     double confidence = 0.95;
@@ -39,7 +39,7 @@ std::optional<int> length(const std::string& text, const char* name, const std::
     return std::nullopt;
 }
 
-std::optional<int> fill_tool(const Options& options, const std::string& act,
+std::optional<int> fill_tool(const VetToolsOptions& options, const std::string& act,
                              acts::ToolRequest& request) {
     if (!options.unit.empty()) request.unit = measure::length_unit_from_word(options.unit);
     if (!options.show.empty()) {
@@ -59,7 +59,7 @@ std::optional<int> fill_tool(const Options& options, const std::string& act,
     return std::nullopt;
 }
 
-int finish_tool(const Options& options, const Result<acts::ToolAnswer>& answer) {
+int finish_tool(const VetToolsOptions& options, const Result<acts::ToolAnswer>& answer) {
     if (!answer) {
         complain(answer.refusal().to_text());
         return exit_refused;
@@ -88,7 +88,7 @@ int finish_tool(const Options& options, const Result<acts::ToolAnswer>& answer) 
     return acts::is_proven(*answer) ? exit_proven : exit_not_proven;
 }
 
-int run_instrument(const Options& options) {
+int run_instrument(const VetToolsOptions& options) {
     const std::string act = "vet instrument";
     acts::InstrumentRequest request;
     if (const auto status = fill_tool(options, act, request.tool)) return *status;
@@ -104,7 +104,7 @@ int run_instrument(const Options& options) {
     return finish_tool(options, acts::run_vet_instrument(request));
 }
 
-int run_rod(const Options& options) {
+int run_rod(const VetToolsOptions& options) {
     const std::string act = "vet rod";
     acts::RodRequest request;
     if (const auto status = fill_tool(options, act, request.tool)) return *status;
@@ -115,7 +115,7 @@ int run_rod(const Options& options) {
     return finish_tool(options, acts::run_vet_rod(request));
 }
 
-void add_common(CLI::App& command, Options& options) {
+void add_common(CLI::App& command, VetToolsOptions& options) {
     command.add_option("--instrument", options.instrument, "stated figures (TOML)")
         ->type_name("FILE");
     command.add_option("--unit", options.unit, "unit of lengths whose column states none")
@@ -139,7 +139,7 @@ void add_common(CLI::App& command, Options& options) {
 }  // namespace
 
 void add_vet_tools(CLI::App& vet, int& status) {
-    auto first = std::make_shared<Options>();
+    auto first = std::make_shared<VetToolsOptions>();
     CLI::App* instrument =
         vet.add_subcommand("instrument", "Is the instrument fit for today's work?");
     const auto file = [](CLI::App& command, const char* name, std::string& into, const char* what) {
@@ -156,7 +156,7 @@ void add_vet_tools(CLI::App& vet, int& status) {
     add_common(*instrument, *first);
     instrument->final_callback([first, &status] { status = run_instrument(*first); });
 
-    auto second = std::make_shared<Options>();
+    auto second = std::make_shared<VetToolsOptions>();
     CLI::App* rod = vet.add_subcommand("rod", "Is the rod fit for today's work?");
     file(*rod, "--turns", second->turns,
          "one mark with the rod turned: turn, direction, zenith, slope_distance, target_height "

@@ -13,7 +13,7 @@
 namespace layproof::cli {
 namespace {
 
-struct Options : SiteOptions {
+struct WatchOptions : SiteOptions {
     std::string ground = "slab";
     double check_every_min = 60.0;
 };
@@ -32,7 +32,7 @@ std::vector<OutputFile> files_of(const acts::WatchAnswer& answer) {
     return files;
 }
 
-int run_command(const Options& options) {
+int run_command(const WatchOptions& options) {
     acts::WatchRequest request;
     if (const auto status = fill(options, "watch", request.station)) return *status;
     request.ground = watch::ground_from_word(options.ground).value_or(watch::Ground::slab);
@@ -44,7 +44,7 @@ int run_command(const Options& options) {
 }  // namespace
 
 void add_watch(CLI::App& app, int& status) {
-    auto options = std::make_shared<Options>();
+    auto options = std::make_shared<WatchOptions>();
     CLI::App* command = app.add_subcommand(
         "watch", "Is the station still where it was, and which points are in doubt?");
     add_site_options(*command, *options);
