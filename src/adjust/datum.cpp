@@ -14,7 +14,8 @@ namespace {
 // A block takes part in an open direction if its share, in units of what the data see of it alone,
 // is more than rounding.
 constexpr double kTakesPart = 1e-6;
-// A null vector whose part in the datum is smaller than this is none the datum can remove.
+// Inner constraints cannot remove a null vector whose part in the datum blocks is smaller than
+// this.
 constexpr double kInDatum = 1e-8;
 // Null vectors are kept as full columns only for a datum.
 constexpr double kMostNumbers = 2e7;

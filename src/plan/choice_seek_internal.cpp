@@ -62,7 +62,7 @@ std::size_t drawn_below(Random& random, std::size_t count) {
     return static_cast<std::size_t>(random.below(static_cast<int>(count)));
 }
 
-/// The best of what is offered, any of equals.
+/// The best candidate; where several are equally good, one of them is drawn.
 class Best {
 public:
     explicit Best(Random& random) : random_(random) {}

@@ -37,7 +37,8 @@ constexpr std::size_t kMostMembers = 3;
 constexpr double kHeld_m = 0.060;
 /// λ0 for α 0.001 and power 0.80, one dimension (Baarda 1968).
 constexpr double kBaarda = 17.074616;
-/// Explanations below this share nothing with the verdicts; what they have is shared out.
+/// Explanations less probable than this do not matter to the verdicts: they are dropped and the
+/// probabilities of the others made to sum to one again.
 constexpr double kNegligible = 1e-6;
 
 class Reporting {
