@@ -14,7 +14,7 @@
 #include <vector>
 
 #include "acts/plan/plan.hpp"
-#include "acts/plan/plan_scene_internal.hpp"
+#include "acts/plan/plan_scene.hpp"
 #include "plan/sight_lines.hpp"
 #include "support/invented_floor.hpp"
 

@@ -7,7 +7,7 @@
 #include <string_view>
 #include <utility>
 
-#include "acts/shared/json_internal.hpp"
+#include "acts/shared/json.hpp"
 #include "door/typed.hpp"
 #include "door/typed_internal.hpp"
 #include "exchange/tables/readers.hpp"

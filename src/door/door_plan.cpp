@@ -5,7 +5,7 @@
 #include <algorithm>
 #include <utility>
 
-#include "acts/plan/plan_scene_internal.hpp"
+#include "acts/plan/plan_scene.hpp"
 #include "door/door_requests_internal.hpp"
 
 namespace layproof::acts::internal {

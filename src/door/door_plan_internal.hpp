@@ -9,7 +9,7 @@
 #include <string>
 
 #include "acts/plan/plan.hpp"
-#include "acts/shared/json_internal.hpp"
+#include "acts/shared/json.hpp"
 
 namespace layproof::acts::internal {
 

@@ -7,7 +7,7 @@
 #include "acts/job/job.hpp"
 #include "acts/lay/lay.hpp"
 #include "acts/prove/prove.hpp"
-#include "acts/shared/json_internal.hpp"
+#include "acts/shared/json.hpp"
 #include "acts/vet/vet.hpp"
 #include "acts/watch/watch.hpp"
 #include "door/preview.hpp"

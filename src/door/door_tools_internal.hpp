@@ -7,7 +7,7 @@
 #include <optional>
 #include <string>
 
-#include "acts/shared/json_internal.hpp"
+#include "acts/shared/json.hpp"
 #include "acts/vet/vet_tools.hpp"
 
 namespace layproof::acts::internal {

@@ -10,9 +10,9 @@
 #include <utility>
 
 #include "acts/job/job.hpp"
-#include "acts/shared/json_internal.hpp"
+#include "acts/shared/json.hpp"
 #include "acts/shared/refusal_json.hpp"
-#include "acts/shared/words_internal.hpp"
+#include "acts/shared/words.hpp"
 #include "door/preview.hpp"
 #include "door/sheet.hpp"
 #include "exchange/text/file.hpp"

@@ -5,8 +5,8 @@
 #include <algorithm>
 #include <array>
 
-#include "acts/shared/json_internal.hpp"
-#include "acts/shared/refusal_json_internal.hpp"
+#include "acts/shared/json.hpp"
+#include "acts/shared/refusal_json_value.hpp"
 #include "exchange/tables/causes.hpp"
 #include "exchange/tables/instrument.hpp"
 #include "exchange/tables/table.hpp"

@@ -5,7 +5,7 @@
 #include <string>
 #include <string_view>
 
-#include "acts/shared/json_internal.hpp"
+#include "acts/shared/json.hpp"
 #include "acts/shared/shapes.hpp"
 
 namespace layproof::acts::internal {

@@ -1,6 +1,6 @@
 // What the acts that write into the job take and give.
 
-#include "acts/shared/shape_words_internal.hpp"
+#include "acts/shared/shape_words.hpp"
 
 namespace layproof::acts::internal::shape {
 

@@ -1,6 +1,6 @@
 // What people type into the page, and what the page is told while it is open.
 
-#include "acts/shared/shape_words_internal.hpp"
+#include "acts/shared/shape_words.hpp"
 
 namespace layproof::acts::internal::shape {
 namespace {

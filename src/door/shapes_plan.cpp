@@ -1,6 +1,6 @@
 // Where to stand: the request and answer of the act "plan", and of one place of it.
 
-#include "acts/shared/shape_words_internal.hpp"
+#include "acts/shared/shape_words.hpp"
 
 namespace layproof::acts::internal::shape {
 namespace {

@@ -1,6 +1,6 @@
 // The record of a job, as the page asks for it.
 
-#include "acts/shared/shape_words_internal.hpp"
+#include "acts/shared/shape_words.hpp"
 
 namespace layproof::acts::internal::shape {
 

@@ -1,6 +1,6 @@
 // The answers that the page draws and lists from: sheet, sights, inbox.
 
-#include "acts/shared/shape_words_internal.hpp"
+#include "acts/shared/shape_words.hpp"
 
 namespace layproof::acts::internal::shape {
 namespace {

@@ -1,6 +1,6 @@
 // The answer of the act "station", and what the other acts share with it.
 
-#include "acts/shared/shape_words_internal.hpp"
+#include "acts/shared/shape_words.hpp"
 
 namespace layproof::acts::internal::shape {
 

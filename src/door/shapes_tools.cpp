@@ -1,6 +1,6 @@
 // The field checks of instrument and rod.
 
-#include "acts/shared/shape_words_internal.hpp"
+#include "acts/shared/shape_words.hpp"
 
 namespace layproof::acts::internal::shape {
 

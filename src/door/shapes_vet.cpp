@@ -1,6 +1,6 @@
 // The answer of the act "vet".
 
-#include "acts/shared/shape_words_internal.hpp"
+#include "acts/shared/shape_words.hpp"
 
 namespace layproof::acts::internal::shape {
 namespace {

@@ -7,8 +7,8 @@
 #include <utility>
 
 #include "acts/shared/progress.hpp"
-#include "acts/shared/site_grid_internal.hpp"
-#include "acts/shared/words_internal.hpp"
+#include "acts/shared/words.hpp"
+#include "acts/station/site_grid.hpp"
 #include "acts/vet/vet_tools.hpp"
 
 namespace layproof::acts {

@@ -1,7 +1,7 @@
 #include <algorithm>
 
 #include "acts/job/job.hpp"
-#include "acts/shared/json_internal.hpp"
+#include "acts/shared/json.hpp"
 #include "acts/shared/version.hpp"
 #include "door/sheet.hpp"
 #include "measure/angle.hpp"

@@ -7,7 +7,7 @@
 #include <type_traits>
 
 #include "acts/job/merge.hpp"
-#include "acts/shared/words_internal.hpp"
+#include "acts/shared/words.hpp"
 #include "door/sheet.hpp"
 
 namespace layproof::acts {

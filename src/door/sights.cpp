@@ -7,7 +7,7 @@
 #include <set>
 #include <utility>
 
-#include "acts/shared/json_internal.hpp"
+#include "acts/shared/json.hpp"
 #include "exchange/text/text.hpp"
 #include "measure/angle.hpp"
 

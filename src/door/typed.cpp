@@ -4,8 +4,8 @@
 
 #include <cmath>
 
-#include "acts/shared/json_internal.hpp"
-#include "acts/shared/words_internal.hpp"
+#include "acts/shared/json.hpp"
+#include "acts/shared/words.hpp"
 #include "door/typed_internal.hpp"
 #include "exchange/tables/readers.hpp"
 #include "exchange/text/csv_writer.hpp"

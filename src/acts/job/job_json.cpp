@@ -1,5 +1,5 @@
 #include "acts/job/job.hpp"
-#include "acts/shared/json_internal.hpp"
+#include "acts/shared/json.hpp"
 
 namespace layproof::acts {
 namespace {

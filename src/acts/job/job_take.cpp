@@ -10,7 +10,7 @@
 
 #include "acts/job/job.hpp"
 #include "acts/shared/progress.hpp"
-#include "acts/shared/words_internal.hpp"
+#include "acts/shared/words.hpp"
 #include "exchange/import/import.hpp"
 #include "exchange/tables/causes.hpp"
 #include "exchange/tables/column_map.hpp"

@@ -1,7 +1,7 @@
 #include <fmt/format.h>
 
 #include "acts/job/job.hpp"
-#include "acts/shared/words_internal.hpp"
+#include "acts/shared/words.hpp"
 
 namespace layproof::acts {
 namespace {

@@ -3,7 +3,7 @@
 #include <algorithm>
 
 #include "acts/job/job.hpp"
-#include "acts/shared/words_internal.hpp"
+#include "acts/shared/words.hpp"
 
 namespace layproof::acts {
 namespace {

@@ -1,18 +1,18 @@
 #include "acts/lay/lay.hpp"
-#include "acts/shared/site_grid_internal.hpp"
+#include "acts/station/site_grid.hpp"
 
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <utility>
 
-#include "acts/lay/lay_days_internal.hpp"
-#include "acts/lay/lay_places_internal.hpp"
+#include "acts/lay/lay_days.hpp"
 #include "acts/lay/lay_rules_internal.hpp"
-#include "acts/shared/station_inputs_internal.hpp"
-#include "acts/shared/words_internal.hpp"
-#include "acts/station/station_work_internal.hpp"
-#include "acts/watch/watch_day_internal.hpp"
+#include "acts/points/places.hpp"
+#include "acts/shared/words.hpp"
+#include "acts/station/station_inputs.hpp"
+#include "acts/station/station_work.hpp"
+#include "acts/watch/watch_day.hpp"
 #include "exchange/import/import.hpp"
 #include "exchange/tables/column_map.hpp"
 #include "exchange/tables/grid_lines.hpp"

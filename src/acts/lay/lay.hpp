@@ -28,6 +28,7 @@
 #include <string>
 #include <vector>
 
+#include "acts/points/lay_point.hpp"
 #include "acts/station/station.hpp"
 #include "lay/building_grid.hpp"
 #include "lay/report.hpp"
@@ -55,13 +56,6 @@ struct LayStation {
     std::vector<SetOut> setting_out;  ///< in the order of the points
     int laid = 0;                     ///< points sighted from here
     std::optional<double> holds;      ///< probability that it stood still, where its checks tell
-};
-
-/// A point of the points file.
-struct LayPoint {
-    frame::DesignPoint design;
-    std::string group;  ///< behind the colon of its element
-    lay::PointTolerance tolerance;
 };
 
 struct LaidReport {

@@ -1,7 +1,8 @@
 #include <fmt/format.h>
 
 #include "acts/lay/lay.hpp"
-#include "acts/station/plan_internal.hpp"
+#include "acts/shared/plan_word.hpp"
+#include "acts/station/station_plan.hpp"
 
 namespace layproof::acts {
 namespace {

@@ -1,5 +1,5 @@
 #include "acts/lay/lay.hpp"
-#include "acts/shared/json_internal.hpp"
+#include "acts/shared/json.hpp"
 #include "acts/shared/version.hpp"
 #include "measure/angle.hpp"
 

@@ -3,7 +3,7 @@
 #include <cmath>
 
 #include "acts/lay/lay.hpp"
-#include "acts/shared/watch_clock_internal.hpp"
+#include "acts/shared/watch_clock.hpp"
 #include "exchange/landxml/outgoing.hpp"
 
 namespace layproof::acts {

@@ -7,8 +7,8 @@
 #include <map>
 #include <set>
 
-#include "acts/lay/lay_places_internal.hpp"
 #include "acts/lay/lay_rules_internal.hpp"
+#include "acts/points/places.hpp"
 
 namespace layproof::acts::internal {
 namespace {

@@ -4,8 +4,8 @@
 #include <set>
 
 #include "acts/lay/lay.hpp"
-#include "acts/shared/text_table_internal.hpp"
-#include "acts/shared/words_internal.hpp"
+#include "acts/shared/text_table.hpp"
+#include "acts/shared/words.hpp"
 #include "lay/field_length.hpp"
 #include "measure/angle.hpp"
 

@@ -7,9 +7,9 @@
 #include <cmath>
 #include <utility>
 
-#include "acts/plan/plan_scene_internal.hpp"
+#include "acts/plan/plan_scene.hpp"
 #include "acts/shared/progress.hpp"
-#include "acts/shared/words_internal.hpp"
+#include "acts/shared/words.hpp"
 #include "threads/threads.hpp"
 
 namespace layproof::acts {

@@ -24,7 +24,7 @@
 
 #include "acts/shared/job_facts.hpp"
 #include "acts/shared/progress.hpp"
-#include "acts/station/station.hpp"
+#include "acts/shared/verdict.hpp"
 #include "base/result.hpp"
 #include "exchange/text/document.hpp"
 #include "measure/length.hpp"

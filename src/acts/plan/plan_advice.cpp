@@ -11,8 +11,8 @@
 #include <bit>
 #include <cmath>
 
-#include "acts/plan/plan_scene_internal.hpp"
-#include "acts/shared/words_internal.hpp"
+#include "acts/plan/plan_scene.hpp"
+#include "acts/shared/words.hpp"
 #include "station/aids.hpp"
 
 namespace layproof::acts::internal {

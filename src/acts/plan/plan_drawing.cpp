@@ -3,7 +3,7 @@
 #include <algorithm>
 
 #include "acts/plan/plan.hpp"
-#include "acts/shared/words_internal.hpp"
+#include "acts/shared/words.hpp"
 #include "drawing/reach_plan.hpp"
 
 namespace layproof::acts {

@@ -1,5 +1,5 @@
 #include "acts/plan/plan.hpp"
-#include "acts/shared/json_internal.hpp"
+#include "acts/shared/json.hpp"
 #include "acts/shared/version.hpp"
 
 namespace layproof::acts {

@@ -4,8 +4,8 @@
 #include <cmath>
 #include <limits>
 
-#include "acts/plan/plan_scene_internal.hpp"
-#include "acts/shared/words_internal.hpp"
+#include "acts/plan/plan_scene.hpp"
+#include "acts/shared/words.hpp"
 #include "exchange/import/import.hpp"
 #include "exchange/import/obstacles.hpp"
 #include "exchange/tables/causes.hpp"

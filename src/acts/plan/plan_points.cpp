@@ -6,8 +6,8 @@
 #include <cmath>
 #include <limits>
 
-#include "acts/plan/plan_scene_internal.hpp"
-#include "acts/shared/words_internal.hpp"
+#include "acts/plan/plan_scene.hpp"
+#include "acts/shared/words.hpp"
 #include "plan/sight_lines.hpp"
 #include "threads/threads.hpp"
 

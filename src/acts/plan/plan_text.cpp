@@ -4,8 +4,8 @@
 #include <utility>
 
 #include "acts/plan/plan.hpp"
-#include "acts/shared/text_table_internal.hpp"
-#include "acts/shared/words_internal.hpp"
+#include "acts/shared/text_table.hpp"
+#include "acts/shared/words.hpp"
 #include "exchange/text/csv_writer.hpp"
 
 namespace layproof::acts {

@@ -1,5 +1,5 @@
 #include "acts/prove/prove.hpp"
-#include "acts/shared/site_grid_internal.hpp"
+#include "acts/station/site_grid.hpp"
 
 #include <fmt/format.h>
 
@@ -10,15 +10,15 @@
 #include <set>
 #include <utility>
 
-#include "acts/lay/lay_places_internal.hpp"
-#include "acts/prove/levelled_internal.hpp"
-#include "acts/prove/prove_days_internal.hpp"
+#include "acts/points/places.hpp"
+#include "acts/prove/prove_days.hpp"
 #include "acts/prove/prove_words_internal.hpp"
-#include "acts/shared/station_inputs_internal.hpp"
-#include "acts/shared/watch_clock_internal.hpp"
-#include "acts/shared/words_internal.hpp"
-#include "acts/station/station_work_internal.hpp"
-#include "acts/watch/watch_day_internal.hpp"
+#include "acts/shared/levelled.hpp"
+#include "acts/shared/watch_clock.hpp"
+#include "acts/shared/words.hpp"
+#include "acts/station/station_inputs.hpp"
+#include "acts/station/station_work.hpp"
+#include "acts/watch/watch_day.hpp"
 #include "exchange/import/import.hpp"
 #include "exchange/tables/column_map.hpp"
 #include "exchange/tables/control_readers.hpp"

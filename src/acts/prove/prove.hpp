@@ -23,6 +23,7 @@
 #include <vector>
 
 #include "acts/lay/lay.hpp"
+#include "acts/shared/levelled.hpp"
 #include "acts/station/station.hpp"
 #include "base/result.hpp"
 #include "exchange/text/document.hpp"
@@ -127,36 +128,6 @@ struct ProveComponent {
     std::string group;
     int figures = 0;
     double redundancy = 0.0, ratio = 1.0, ratio_sd = 0.0;
-};
-
-/// A run of levels, reduced: control/level_run.hpp.
-struct ProveRun {
-    std::string run;
-    std::vector<std::string> points;  ///< named ones, in order; intermediate ones not
-    std::vector<std::string> intermediate;
-    int turns = 0;                      ///< set-ups of the level
-    std::optional<double> length_m;     ///< sum of its sight lengths
-    std::optional<double> imbalance_m;  ///< lengths of backsights less those of foresights
-    double rise_m = 0.0, sd_m = 0.0;    ///< from its first point to its last
-};
-
-/// A closed loop of levels, or marks whose sheet heights levels tie together:
-/// control/level_loops.hpp.
-struct ProveLoop {
-    struct Member {
-        std::string from, to, by;
-    };
-    bool is_tie = false;
-    std::vector<std::string> points;
-    std::vector<Member> members;
-    /// Levelled less what should be: 0, or what the sheet heights differ by.
-    double closure_m = 0.0, sd_m = 0.0;
-    std::optional<double> length_m;
-    std::optional<int> turns;
-    double allowed_m = 0.0;
-    std::string rule, source;  ///< by which that is allowed
-    bool fits = false;
-    std::string says;
 };
 
 struct ProveAnswer {

@@ -3,7 +3,8 @@
 #include <map>
 
 #include "acts/prove/prove.hpp"
-#include "acts/station/plan_internal.hpp"
+#include "acts/shared/plan_word.hpp"
+#include "acts/station/station_plan.hpp"
 #include "frame/ellipse.hpp"
 
 namespace layproof::acts {

@@ -6,8 +6,8 @@
 #include <span>
 
 #include "acts/prove/prove_words_internal.hpp"
-#include "acts/shared/watch_clock_internal.hpp"
-#include "acts/shared/words_internal.hpp"
+#include "acts/shared/watch_clock.hpp"
+#include "acts/shared/words.hpp"
 #include "measure/angle.hpp"
 
 namespace layproof::acts::internal {

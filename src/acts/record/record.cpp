@@ -9,11 +9,11 @@
 #include <span>
 #include <utility>
 
-#include "acts/lay/lay_days_internal.hpp"
-#include "acts/prove/prove_days_internal.hpp"
+#include "acts/lay/lay_days.hpp"
+#include "acts/prove/prove_days.hpp"
 #include "acts/shared/refusal_json.hpp"
-#include "acts/shared/watch_clock_internal.hpp"
-#include "acts/shared/words_internal.hpp"
+#include "acts/shared/watch_clock.hpp"
+#include "acts/shared/words.hpp"
 #include "job/digest.hpp"
 #include "threads/threads.hpp"
 

@@ -4,10 +4,10 @@
 
 #include <algorithm>
 
-#include "acts/shared/json_internal.hpp"
-#include "acts/shared/text_table_internal.hpp"
+#include "acts/shared/json.hpp"
+#include "acts/shared/text_table.hpp"
 #include "acts/shared/version.hpp"
-#include "acts/shared/words_internal.hpp"
+#include "acts/shared/words.hpp"
 #include "paper/attachments.hpp"
 
 namespace layproof::acts {

@@ -4,7 +4,7 @@
 #include <initializer_list>
 
 #include "acts/record/record.hpp"
-#include "acts/shared/watch_clock_internal.hpp"
+#include "acts/shared/watch_clock.hpp"
 #include "exchange/tables/writers.hpp"
 #include "exchange/text/csv_writer.hpp"
 #include "measure/angle.hpp"

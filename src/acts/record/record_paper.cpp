@@ -8,9 +8,10 @@
 
 #include "acts/job/job.hpp"
 #include "acts/record/record_paper_internal.hpp"
+#include "acts/shared/plan_word.hpp"
 #include "acts/shared/version.hpp"
-#include "acts/shared/words_internal.hpp"
-#include "acts/station/plan_internal.hpp"
+#include "acts/shared/words.hpp"
+#include "acts/station/station_plan.hpp"
 
 namespace layproof::acts {
 namespace {

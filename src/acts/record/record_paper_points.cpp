@@ -6,8 +6,8 @@
 #include <map>
 
 #include "acts/record/record_paper_internal.hpp"
-#include "acts/shared/words_internal.hpp"
-#include "acts/station/plan_internal.hpp"
+#include "acts/shared/words.hpp"
+#include "acts/station/station_plan.hpp"
 #include "frame/ellipse.hpp"
 #include "lay/report.hpp"
 

@@ -7,9 +7,10 @@
 #include <map>
 
 #include "acts/record/record_paper_internal.hpp"
-#include "acts/shared/watch_clock_internal.hpp"
-#include "acts/shared/words_internal.hpp"
-#include "acts/station/plan_internal.hpp"
+#include "acts/shared/watch_clock.hpp"
+#include "acts/shared/words.hpp"
+#include "acts/station/station_plan.hpp"
+#include "acts/watch/watch_strip.hpp"
 #include "measure/angle.hpp"
 
 namespace layproof::acts::internal {

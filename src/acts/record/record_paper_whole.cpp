@@ -7,7 +7,7 @@
 #include <set>
 
 #include "acts/record/record_paper_internal.hpp"
-#include "acts/shared/words_internal.hpp"
+#include "acts/shared/words.hpp"
 #include "frame/ellipse.hpp"
 
 namespace layproof::acts::internal {

@@ -7,6 +7,7 @@
 #include <string>
 #include <vector>
 
+#include "base/result.hpp"
 #include "exchange/text/document.hpp"
 #include "frame/mark.hpp"
 #include "measure/instrument.hpp"
@@ -46,4 +47,10 @@ struct JobFacts {
     std::vector<std::string> notices;
 };
 
+namespace internal {
+
+/// target_unknown: no sight was taken from a station of that name.
+Refusal no_such_station(const std::string& station, const std::string& where);
+
+}  // namespace internal
 }  // namespace layproof::acts

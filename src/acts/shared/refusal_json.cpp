@@ -4,8 +4,8 @@
 
 #include <algorithm>
 
-#include "acts/shared/json_internal.hpp"
-#include "acts/shared/refusal_json_internal.hpp"
+#include "acts/shared/json.hpp"
+#include "acts/shared/refusal_json_value.hpp"
 
 namespace layproof::acts {
 

@@ -1,6 +1,6 @@
 #include "acts/shared/shapes.hpp"
 
-#include "acts/shared/shape_words_internal.hpp"
+#include "acts/shared/shape_words.hpp"
 
 namespace layproof::acts {
 

@@ -1,6 +1,6 @@
 #include <algorithm>
 
-#include "acts/shared/text_table_internal.hpp"
+#include "acts/shared/text_table.hpp"
 #include "exchange/text/text.hpp"
 
 namespace layproof::acts::internal {

@@ -4,7 +4,7 @@
 #include <cmath>
 #include <cstdint>
 
-#include "acts/shared/watch_clock_internal.hpp"
+#include "acts/shared/watch_clock.hpp"
 
 namespace layproof::acts::internal {
 namespace {

@@ -4,7 +4,7 @@
 #include <array>
 #include <cmath>
 
-#include "acts/shared/words_internal.hpp"
+#include "acts/shared/words.hpp"
 #include "measure/angle.hpp"
 
 namespace layproof::acts::internal {

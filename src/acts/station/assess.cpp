@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "acts/shared/words_internal.hpp"
+#include "acts/shared/words.hpp"
 #include "acts/station/assess_internal.hpp"
 #include "acts/station/cause_words_internal.hpp"
 #include "cause/diagnose.hpp"

@@ -7,13 +7,13 @@
 #include <set>
 
 #include "acts/shared/progress.hpp"
-#include "acts/shared/station_inputs_internal.hpp"
-#include "acts/shared/words_internal.hpp"
+#include "acts/shared/words.hpp"
 #include "acts/station/assess_internal.hpp"
 #include "acts/station/cause_words_internal.hpp"
 #include "acts/station/forecast_all_internal.hpp"
+#include "acts/station/station_inputs.hpp"
 #include "acts/station/station_words_internal.hpp"
-#include "acts/station/station_work_internal.hpp"
+#include "acts/station/station_work.hpp"
 #include "cause/traps.hpp"
 #include "frame/polar.hpp"
 #include "station/aids.hpp"

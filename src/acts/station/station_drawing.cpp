@@ -1,7 +1,8 @@
 #include <fmt/format.h>
 
-#include "acts/station/plan_internal.hpp"
+#include "acts/shared/plan_word.hpp"
 #include "acts/station/station.hpp"
+#include "acts/station/station_plan.hpp"
 #include "frame/ellipse.hpp"
 
 namespace layproof::acts {
@@ -13,18 +14,6 @@ drawing::PlanEllipse ellipse_95(const Eigen::Matrix2d& covariance) {
 }
 
 }  // namespace
-
-drawing::PlanWord internal::plan_word(station::Word word) {
-    switch (word) {
-        case station::Word::proven:
-            return drawing::PlanWord::proven;
-        case station::Word::in_doubt:
-            return drawing::PlanWord::in_doubt;
-        case station::Word::fails:
-            return drawing::PlanWord::fails;
-    }
-    return drawing::PlanWord::in_doubt;
-}
 
 drawing::PlanDrawing internal::plan_of(const StationReport& report,
                                        const measure::LengthStyle& style) {

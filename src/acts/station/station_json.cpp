@@ -1,7 +1,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "acts/shared/json_internal.hpp"
+#include "acts/shared/json.hpp"
 #include "acts/shared/version.hpp"
 #include "acts/station/station.hpp"
 #include "measure/angle.hpp"

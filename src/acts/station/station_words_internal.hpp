@@ -4,7 +4,7 @@
 #include <string>
 
 #include "acts/station/assess_internal.hpp"
-#include "acts/station/station.hpp"
+#include "acts/station/report.hpp"
 #include "station/aids.hpp"
 
 namespace layproof::acts::internal {

@@ -9,10 +9,11 @@
 #include <utility>
 
 #include "acts/job/job.hpp"
-#include "acts/prove/levelled_internal.hpp"
+#include "acts/job/job_measured.hpp"
+#include "acts/shared/levelled.hpp"
 #include "acts/shared/progress.hpp"
-#include "acts/shared/station_inputs_internal.hpp"
-#include "acts/shared/words_internal.hpp"
+#include "acts/shared/words.hpp"
+#include "acts/station/station_inputs.hpp"
 #include "acts/vet/vet_fits_internal.hpp"
 #include "acts/vet/vet_words_internal.hpp"
 #include "cause/traps.hpp"

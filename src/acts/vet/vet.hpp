@@ -18,7 +18,7 @@
 #include "acts/shared/job_facts.hpp"
 #include "acts/shared/progress.hpp"
 #include "acts/shared/site_request.hpp"
-#include "acts/station/station.hpp"
+#include "acts/shared/verdict.hpp"
 #include "base/result.hpp"
 #include "exchange/text/document.hpp"
 #include "frame/grid_line.hpp"

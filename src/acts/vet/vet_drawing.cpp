@@ -1,7 +1,7 @@
 #include <fmt/format.h>
 #include <algorithm>
 
-#include "acts/station/plan_internal.hpp"
+#include "acts/shared/plan_word.hpp"
 #include "acts/vet/vet.hpp"
 #include "drawing/svg_plan.hpp"
 #include "frame/ellipse.hpp"

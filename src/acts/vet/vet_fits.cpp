@@ -5,7 +5,7 @@
 #include <map>
 #include <utility>
 
-#include "acts/shared/words_internal.hpp"
+#include "acts/shared/words.hpp"
 #include "acts/vet/vet_fits_internal.hpp"
 #include "exchange/frames/frame_candidates.hpp"
 #include "exchange/import/import.hpp"

@@ -1,6 +1,6 @@
 #include <algorithm>
 
-#include "acts/shared/json_internal.hpp"
+#include "acts/shared/json.hpp"
 #include "acts/shared/version.hpp"
 #include "acts/vet/vet.hpp"
 #include "measure/angle.hpp"

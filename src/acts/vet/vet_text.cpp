@@ -3,8 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
-#include "acts/shared/text_table_internal.hpp"
-#include "acts/shared/words_internal.hpp"
+#include "acts/shared/text_table.hpp"
+#include "acts/shared/words.hpp"
 #include "acts/vet/vet.hpp"
 #include "measure/angle.hpp"
 

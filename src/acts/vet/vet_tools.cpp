@@ -10,7 +10,7 @@
 #include <utility>
 
 #include "acts/job/job.hpp"
-#include "acts/shared/words_internal.hpp"
+#include "acts/shared/words.hpp"
 #include "exchange/tables/check_readers.hpp"
 #include "exchange/tables/control_readers.hpp"
 #include "exchange/tables/instrument.hpp"

@@ -14,7 +14,7 @@
 #include <string_view>
 #include <vector>
 
-#include "acts/station/station.hpp"
+#include "acts/shared/verdict.hpp"
 #include "base/result.hpp"
 #include "exchange/text/document.hpp"
 #include "job/job.hpp"

@@ -1,9 +1,9 @@
 #include <fmt/format.h>
 
-#include "acts/shared/json_internal.hpp"
-#include "acts/shared/text_table_internal.hpp"
+#include "acts/shared/json.hpp"
+#include "acts/shared/text_table.hpp"
 #include "acts/shared/version.hpp"
-#include "acts/shared/words_internal.hpp"
+#include "acts/shared/words.hpp"
 #include "acts/vet/vet_tools.hpp"
 #include "measure/angle.hpp"
 

@@ -5,7 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "acts/shared/words_internal.hpp"
+#include "acts/shared/words.hpp"
 #include "measure/angle.hpp"
 
 namespace layproof::acts::internal {

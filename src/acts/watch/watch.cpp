@@ -6,11 +6,11 @@
 #include <map>
 #include <utility>
 
-#include "acts/lay/lay_places_internal.hpp"
-#include "acts/shared/station_inputs_internal.hpp"
-#include "acts/shared/words_internal.hpp"
-#include "acts/station/station_work_internal.hpp"
-#include "acts/watch/watch_day_internal.hpp"
+#include "acts/points/places.hpp"
+#include "acts/shared/words.hpp"
+#include "acts/station/station_inputs.hpp"
+#include "acts/station/station_work.hpp"
+#include "acts/watch/watch_day.hpp"
 #include "acts/watch/watch_words_internal.hpp"
 #include "watch/next_check.hpp"
 

@@ -1,4 +1,4 @@
-#include "acts/shared/watch_clock_internal.hpp"
+#include "acts/shared/watch_clock.hpp"
 #include "acts/watch/watch.hpp"
 #include "exchange/text/csv_writer.hpp"
 

@@ -3,9 +3,9 @@
 #include <algorithm>
 #include <map>
 
-#include "acts/lay/lay_places_internal.hpp"
-#include "acts/shared/watch_clock_internal.hpp"
-#include "acts/watch/watch_day_internal.hpp"
+#include "acts/points/places.hpp"
+#include "acts/shared/watch_clock.hpp"
+#include "acts/watch/watch_day.hpp"
 #include "cause/joint_belief.hpp"
 #include "station/misfit_model.hpp"
 

@@ -2,9 +2,10 @@
 
 #include <algorithm>
 
-#include "acts/shared/words_internal.hpp"
-#include "acts/station/plan_internal.hpp"
+#include "acts/shared/plan_word.hpp"
+#include "acts/shared/words.hpp"
 #include "acts/watch/watch.hpp"
+#include "acts/watch/watch_strip.hpp"
 #include "acts/watch/watch_words_internal.hpp"
 #include "drawing/day_strip.hpp"
 

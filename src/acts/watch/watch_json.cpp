@@ -1,8 +1,8 @@
 #include <algorithm>
 
-#include "acts/shared/json_internal.hpp"
+#include "acts/shared/json.hpp"
 #include "acts/shared/version.hpp"
-#include "acts/shared/watch_clock_internal.hpp"
+#include "acts/shared/watch_clock.hpp"
 #include "acts/watch/watch.hpp"
 
 #include "measure/angle.hpp"

@@ -3,9 +3,9 @@
 #include <algorithm>
 #include <cmath>
 
-#include "acts/shared/text_table_internal.hpp"
-#include "acts/shared/watch_clock_internal.hpp"
-#include "acts/shared/words_internal.hpp"
+#include "acts/shared/text_table.hpp"
+#include "acts/shared/watch_clock.hpp"
+#include "acts/shared/words.hpp"
 #include "acts/watch/watch.hpp"
 #include "acts/watch/watch_words_internal.hpp"
 #include "measure/angle.hpp"

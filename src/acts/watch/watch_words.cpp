@@ -3,8 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
-#include "acts/shared/watch_clock_internal.hpp"
-#include "acts/shared/words_internal.hpp"
+#include "acts/shared/watch_clock.hpp"
+#include "acts/shared/words.hpp"
 #include "acts/watch/watch_words_internal.hpp"
 #include "measure/angle.hpp"
 

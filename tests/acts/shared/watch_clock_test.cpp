@@ -1,6 +1,6 @@
 #include <gtest/gtest.h>
 
-#include "acts/shared/watch_clock_internal.hpp"
+#include "acts/shared/watch_clock.hpp"
 
 namespace layproof::acts::internal {
 namespace {

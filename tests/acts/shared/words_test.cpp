@@ -1,7 +1,7 @@
 #include <gtest/gtest.h>
 
-#include "acts/shared/text_table_internal.hpp"
-#include "acts/shared/words_internal.hpp"
+#include "acts/shared/text_table.hpp"
+#include "acts/shared/words.hpp"
 #include "measure/angle.hpp"
 
 namespace layproof::acts::internal {

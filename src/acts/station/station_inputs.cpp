@@ -9,8 +9,8 @@
 #include <unordered_map>
 #include <utility>
 
-#include "acts/shared/station_inputs_internal.hpp"
-#include "acts/shared/words_internal.hpp"
+#include "acts/shared/words.hpp"
+#include "acts/station/station_inputs.hpp"
 #include "exchange/import/import.hpp"
 #include "exchange/tables/causes.hpp"
 #include "exchange/tables/column_map.hpp"
@@ -240,13 +240,6 @@ Result<JobFacts> facts_of_files(const StationRequest& request) {
 }
 
 }  // namespace
-
-Refusal no_such_station(const std::string& station, const std::string& where) {
-    return {ErrorCode::target_unknown,
-            {where, 0, 0},
-            fmt::format("no sight from station \"{}\"", station),
-            "the name of a station that sights were taken from"};
-}
 
 Result<StationInputs> read_inputs(const StationRequest& request) {
     if (auto refusal = check_figures(request)) return *refusal;

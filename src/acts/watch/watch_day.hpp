@@ -3,9 +3,8 @@
 
 #include <vector>
 
-#include "acts/lay/lay.hpp"
-#include "acts/lay/lay_places_internal.hpp"
-#include "acts/station/station_work_internal.hpp"
+#include "acts/points/places.hpp"
+#include "acts/station/station_work.hpp"
 #include "acts/watch/watch.hpp"
 #include "watch/day.hpp"
 

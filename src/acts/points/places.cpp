@@ -3,8 +3,8 @@
 #include <map>
 #include <utility>
 
-#include "acts/lay/lay_places_internal.hpp"
-#include "acts/shared/words_internal.hpp"
+#include "acts/points/places.hpp"
+#include "acts/shared/words.hpp"
 #include "measure/reduce.hpp"
 
 namespace layproof::acts::internal {

@@ -1,9 +1,9 @@
 #pragma once
 // One set-up from its sights to its report, with what the acts that follow a station build on.
 
-#include "acts/shared/station_inputs_internal.hpp"
 #include "acts/station/assess_internal.hpp"
 #include "acts/station/station.hpp"
+#include "acts/station/station_inputs.hpp"
 #include "station/prepared.hpp"
 #include "station/solution.hpp"
 

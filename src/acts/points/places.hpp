@@ -6,8 +6,8 @@
 #include <unordered_map>
 #include <vector>
 
-#include "acts/lay/lay.hpp"
-#include "acts/station/station_work_internal.hpp"
+#include "acts/points/lay_point.hpp"
+#include "acts/station/station_work.hpp"
 #include "lay/as_laid.hpp"
 #include "lay/mixture.hpp"
 

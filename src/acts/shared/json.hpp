@@ -5,7 +5,7 @@
 #include <nlohmann/json.hpp>
 #include <optional>
 
-#include "acts/station/station.hpp"
+#include "acts/shared/verdict.hpp"
 
 namespace layproof::acts::internal {
 

@@ -1,4 +1,4 @@
-#include "acts/shared/site_grid_internal.hpp"
+#include "acts/station/site_grid.hpp"
 
 #include "exchange/tables/column_map.hpp"
 

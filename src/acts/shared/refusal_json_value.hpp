@@ -1,7 +1,7 @@
 #pragma once
 // The record Refusal inside a larger answer.
 
-#include "acts/shared/json_internal.hpp"
+#include "acts/shared/json.hpp"
 #include "acts/shared/refusal_json.hpp"
 
 namespace layproof::acts::internal {

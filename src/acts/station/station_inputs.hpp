@@ -35,9 +35,6 @@ struct StationInputs {
     std::vector<std::string> notices;
 };
 
-/// target_unknown: no sight was taken from a station of that name.
-Refusal no_such_station(const std::string& station, const std::string& where);
-
 Result<StationInputs> read_inputs(const StationRequest& request);
 
 }  // namespace layproof::acts::internal
