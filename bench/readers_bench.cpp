@@ -19,6 +19,7 @@
 #include "exchange/dxf/dxf.hpp"
 #include "exchange/geojson/geojson.hpp"
 #include "exchange/ifc/ifc.hpp"
+#include "exchange/import/import.hpp"
 #include "exchange/landxml/landxml.hpp"
 
 namespace {

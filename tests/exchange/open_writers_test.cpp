@@ -11,13 +11,15 @@
 #include <memory>
 
 #include "exchange/dxf/dxf.hpp"
+#include "exchange/dxf/dxf_writer.hpp"
 #include "exchange/exchange_support.hpp"
 #include "exchange/geojson/geojson.hpp"
 #include "exchange/ifc/ifc.hpp"
+#include "exchange/import/import.hpp"
 #include "exchange/landxml/landxml.hpp"
-#include "exchange/landxml/landxml_units_internal.hpp"
-#include "exchange/landxml/outgoing.hpp"
+#include "exchange/landxml/landxml_writer.hpp"
 #include "exchange/text/file.hpp"
+#include "exchange/text/number.hpp"
 #include "measure/angle.hpp"
 
 namespace layproof::exchange {

@@ -9,11 +9,12 @@
 #include <utility>
 
 #include "exchange/dxf/dxf.hpp"
+#include "exchange/dxf/dxf_writer.hpp"
 #include "exchange/geojson/geojson.hpp"
 #include "exchange/ifc/ifc.hpp"
 #include "exchange/ifc/ifc_obstacles.hpp"
 #include "exchange/landxml/landxml.hpp"
-#include "exchange/landxml/outgoing.hpp"
+#include "exchange/landxml/landxml_writer.hpp"
 
 namespace layproof::testing {
 

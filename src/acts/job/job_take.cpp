@@ -12,6 +12,7 @@
 #include "acts/shared/progress.hpp"
 #include "acts/shared/words.hpp"
 #include "exchange/import/import.hpp"
+#include "exchange/import/sheet.hpp"
 #include "exchange/tables/causes.hpp"
 #include "exchange/tables/column_map.hpp"
 #include "exchange/tables/control_readers.hpp"

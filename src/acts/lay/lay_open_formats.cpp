@@ -4,7 +4,8 @@
 
 #include "acts/lay/lay.hpp"
 #include "acts/shared/watch_clock.hpp"
-#include "exchange/landxml/outgoing.hpp"
+#include "exchange/dxf/dxf_writer.hpp"
+#include "exchange/landxml/landxml_writer.hpp"
 
 namespace layproof::acts {
 namespace {

@@ -19,6 +19,7 @@
 #include "cause/traps.hpp"
 #include "exchange/geojson/geojson.hpp"
 #include "exchange/import/import.hpp"
+#include "exchange/import/sheet.hpp"
 #include "exchange/tables/column_map.hpp"
 #include "exchange/tables/control_readers.hpp"
 #include "exchange/tables/instrument.hpp"

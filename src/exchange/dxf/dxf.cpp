@@ -9,7 +9,8 @@
 #include <unordered_set>
 #include <utility>
 
-#include "exchange/dxf/drawing_grid.hpp"
+#include "exchange/dxf/dxf_grid.hpp"
+#include "exchange/tables/row_table.hpp"
 #include "exchange/text/text.hpp"
 
 namespace layproof::exchange {

@@ -9,7 +9,6 @@
 #include <utility>
 
 #include "exchange/dxf/dxf_groups_internal.hpp"
-#include "exchange/landxml/landxml.hpp"
 #include "exchange/text/text.hpp"
 #include "measure/angle.hpp"
 

@@ -22,7 +22,9 @@
 
 #include <Eigen/Core>
 
-#include "exchange/import/import.hpp"
+#include "exchange/tables/imported.hpp"
+#include "exchange/tables/table.hpp"
+#include "exchange/text/document.hpp"
 
 namespace layproof::exchange {
 

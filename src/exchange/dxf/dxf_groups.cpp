@@ -4,8 +4,8 @@
 #include <optional>
 
 #include "exchange/dxf/dxf_groups_internal.hpp"
-#include "exchange/landxml/landxml_units_internal.hpp"
-#include "exchange/text/code_point_internal.hpp"
+#include "exchange/text/code_point.hpp"
+#include "exchange/text/number.hpp"
 #include "exchange/text/text.hpp"
 
 namespace layproof::exchange {

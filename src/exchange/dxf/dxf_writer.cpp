@@ -5,7 +5,7 @@
 #include <string_view>
 #include <utility>
 
-#include "exchange/landxml/outgoing.hpp"
+#include "exchange/dxf/dxf_writer.hpp"
 #include "exchange/text/csv_writer.hpp"
 
 namespace layproof::exchange {

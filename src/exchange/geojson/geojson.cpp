@@ -7,8 +7,7 @@
 #include <cmath>
 #include <utility>
 
-#include "exchange/landxml/landxml.hpp"
-#include "exchange/text/json_text_internal.hpp"
+#include "exchange/text/json_text.hpp"
 #include "exchange/text/text.hpp"
 #include "measure/angle.hpp"
 

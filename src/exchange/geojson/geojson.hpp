@@ -16,7 +16,9 @@
 #include <span>
 
 #include "exchange/frames/site_frame.hpp"
-#include "exchange/import/import.hpp"
+#include "exchange/tables/imported.hpp"
+#include "exchange/tables/table.hpp"
+#include "exchange/text/document.hpp"
 
 namespace layproof::exchange {
 

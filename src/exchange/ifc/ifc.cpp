@@ -11,7 +11,6 @@
 #include <utility>
 
 #include "exchange/ifc/ifc_model_internal.hpp"
-#include "exchange/landxml/landxml.hpp"
 #include "exchange/tables/readers.hpp"
 #include "exchange/text/text.hpp"
 

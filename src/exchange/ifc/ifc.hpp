@@ -25,7 +25,9 @@
 // unit_unknown, not_a_number. Grids that are not level, curved axes and placements along an
 // alignment are left.
 
-#include "exchange/import/import.hpp"
+#include "exchange/tables/imported.hpp"
+#include "exchange/tables/table.hpp"
+#include "exchange/text/document.hpp"
 
 namespace layproof::exchange {
 

@@ -10,7 +10,9 @@
 #include <Eigen/Geometry>
 
 #include "exchange/ifc/step_file_internal.hpp"
-#include "exchange/import/import.hpp"
+#include "exchange/tables/imported.hpp"
+#include "exchange/tables/table.hpp"
+#include "exchange/text/document.hpp"
 
 namespace layproof::exchange {
 

@@ -14,7 +14,7 @@
 // Error codes: those of read_ifc; file_too_large (ifc_solids_internal.hpp); out_of_range for more
 // than kMostObstacles. A shape that cannot be read is left, with a notice.
 
-#include "exchange/import/obstacles.hpp"
+#include "exchange/tables/obstacle_rows.hpp"
 
 namespace layproof::exchange {
 

@@ -5,8 +5,8 @@
 #include <utility>
 
 #include "exchange/ifc/step_file_internal.hpp"
-#include "exchange/landxml/landxml_units_internal.hpp"
-#include "exchange/text/code_point_internal.hpp"
+#include "exchange/text/code_point.hpp"
+#include "exchange/text/number.hpp"
 #include "exchange/text/text.hpp"
 
 namespace layproof::exchange {

@@ -11,38 +11,11 @@
 #include "exchange/ifc/ifc.hpp"
 #include "exchange/landxml/landxml.hpp"
 #include "exchange/tables/grid_lines.hpp"
+#include "exchange/tables/readers.hpp"
 #include "exchange/text/text.hpp"
 
 namespace layproof::exchange {
 namespace {
-
-constexpr std::string_view kBinaryDxf = "AutoCAD Binary DXF";
-constexpr std::size_t kLookBytes = 4096;
-
-bool is_dxf(std::string_view head) {
-    // Comments (999) may stand before the first section.
-    for (int pair = 0; pair < 16 && !head.empty(); ++pair) {
-        const auto line = [&]() -> std::string_view {
-            const std::size_t end = std::min(head.find('\n'), head.size());
-            const std::string_view text = trimmed(head.substr(0, end));
-            head.remove_prefix(std::min(end + 1, head.size()));
-            return text;
-        };
-        const std::string_view code = line();
-        const std::string_view value = line();
-        if (code == "0") return value == "SECTION" || value == "EOF";
-        if (code != "999") return false;
-    }
-    return false;
-}
-
-bool is_geojson(std::string_view head) {
-    for (const char* word :
-         {"\"FeatureCollection\"", "\"Feature\"", "\"coordinates\"", "\"GeometryCollection\""}) {
-        if (head.find(word) != std::string_view::npos) return true;
-    }
-    return false;
-}
 
 /// The first place of each name; a later one at the same place is left, at another one refused.
 class Names {
@@ -134,120 +107,6 @@ void say_repeated(std::vector<std::string>& notices, const Document& document, i
 }
 
 }  // namespace
-
-std::string_view to_word(FileFormat format) {
-    switch (format) {
-        case FileFormat::delimited:
-            return "delimited text";
-        case FileFormat::landxml:
-            return "LandXML";
-        case FileFormat::dxf:
-            return "DXF";
-        case FileFormat::dxf_binary:
-            return "binary DXF";
-        case FileFormat::ifc:
-            return "IFC";
-        case FileFormat::geojson:
-            return "GeoJSON";
-        case FileFormat::other_xml:
-            return "XML";
-        case FileFormat::other_json:
-            break;
-    }
-    return "JSON";
-}
-
-std::string_view to_word(PointSource source) {
-    switch (source) {
-        case PointSource::point:
-            return "point";
-        case PointSource::monument:
-            return "monument";
-        case PointSource::grid_crossing:
-            return "grid crossing";
-        case PointSource::column:
-            return "column";
-        case PointSource::footing:
-            return "footing";
-        case PointSource::fastener:
-            return "anchor bolt";
-        case PointSource::opening:
-            return "opening";
-        case PointSource::circle:
-            return "circle";
-        case PointSource::insert:
-            break;
-    }
-    return "insert";
-}
-
-FileFormat format_of(const Document& document) {
-    std::string_view head = without_bom(document.bytes);
-    head = head.substr(0, kLookBytes);
-    if (head.starts_with(kBinaryDxf)) return FileFormat::dxf_binary;
-    head = trimmed(head);
-    if (head.starts_with("ISO-10303-21")) return FileFormat::ifc;
-    if (head.starts_with("<")) {
-        return head.find("LandXML") != std::string_view::npos ? FileFormat::landxml
-                                                              : FileFormat::other_xml;
-    }
-    // UTF-16 with a byte order mark, as some Windows programs write XML.
-    if (head.size() > 3 && (head.starts_with("\xFF\xFE<") || head.starts_with("\xFE\xFF"))) {
-        return FileFormat::landxml;
-    }
-    if (head.starts_with("{")) {
-        return is_geojson(head) ? FileFormat::geojson : FileFormat::other_json;
-    }
-    if (is_dxf(head)) return FileFormat::dxf;
-    return FileFormat::delimited;
-}
-
-std::string_view Import::word(int index) const {
-    return index < 0 || static_cast<std::size_t>(index) >= words.size()
-               ? std::string_view{}
-               : words[static_cast<std::size_t>(index)];
-}
-
-int Import::keep_word(std::string_view word) {
-    constexpr std::size_t kMostWords = 100'000;
-    if (word.empty()) return -1;
-    const auto found = word_numbers_.find(std::string(word));
-    if (found != word_numbers_.end()) return found->second;
-    if (words.size() >= kMostWords) return -1;
-    const int index = static_cast<int>(words.size());
-    words.emplace_back(word);
-    word_numbers_.emplace(words.back(), index);
-    return index;
-}
-
-void Import::leave(std::string_view what, std::string_view why, const Place& place, int count) {
-    constexpr std::size_t kMostGroups = 200;
-    for (LeftOut& group : left) {
-        if (group.what == what && group.why == why) {
-            group.count += count;
-            return;
-        }
-    }
-    if (left.size() < kMostGroups) {
-        left.push_back({std::string(what), count, std::string(why), place});
-        return;
-    }
-    // A file with endless kinds of things is told in one line.
-    if (left.back().what != "other things")
-        left.back() = {"other things", 0, "of other kinds", place};
-    left.back().count += count;
-}
-
-std::vector<std::string> sentences(const Import& import) {
-    std::vector<std::string> out;
-    for (const LeftOut& group : import.left) {
-        const std::string at = group.first.line > 0
-                                   ? fmt::format("{}:{}: ", group.first.file, group.first.line)
-                                   : fmt::format("{}: ", group.first.file);
-        out.push_back(fmt::format("{}{} {} left: {}", at, group.count, group.what, group.why));
-    }
-    return out;
-}
 
 Result<Import> read_open_format(const Document& document, const ReadOptions& options) {
     switch (format_of(document)) {

@@ -10,9 +10,11 @@
 #include <utility>
 
 #include "exchange/landxml/landxml_units_internal.hpp"
+#include "exchange/tables/row_table.hpp"
+#include "exchange/text/number.hpp"
 #include "exchange/text/text.hpp"
 #include "exchange/text/time.hpp"
-#include "exchange/text/xml_events_internal.hpp"
+#include "exchange/text/xml_events.hpp"
 
 namespace layproof::exchange {
 namespace {

@@ -17,11 +17,11 @@
 // value_missing, not_a_number, not_an_angle, out_of_range, reference_missing, reference_circular,
 // file_too_large. Memory: the document and what is taken of it.
 
-#include "exchange/import/import.hpp"
+#include "exchange/tables/imported.hpp"
+#include "exchange/tables/table.hpp"
+#include "exchange/text/document.hpp"
 
 namespace layproof::exchange {
-
-inline constexpr std::size_t kMostImported = 2'000'000;
 
 Result<Import> read_landxml(const Document& document, const ReadOptions& options = {});
 

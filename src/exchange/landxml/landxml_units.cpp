@@ -1,10 +1,8 @@
-#include <fast_float/fast_float.h>
-
 #include <array>
 #include <cmath>
-#include <system_error>
 
 #include "exchange/landxml/landxml_units_internal.hpp"
+#include "exchange/text/number.hpp"
 #include "exchange/text/text.hpp"
 #include "measure/angle.hpp"
 
@@ -102,17 +100,6 @@ Result<LandXmlUnits> landxml_units(const XmlTag& tag, const Place& place) {
                        "radians, grads, decimal degrees or decimal dd.mm.ss"};
     }
     return out;
-}
-
-std::optional<double> plain_double(std::string_view text) {
-    text = trimmed(text);
-    if (text.size() > 1 && text[0] == '+' && text[1] != '-') text.remove_prefix(1);
-    double value = 0.0;
-    const auto [end, error] = fast_float::from_chars(text.data(), text.data() + text.size(), value);
-    if (error != std::errc{} || end != text.data() + text.size() || !std::isfinite(value)) {
-        return std::nullopt;
-    }
-    return value;
 }
 
 std::optional<double> landxml_angle(std::string_view text, LandXmlAngle unit) {

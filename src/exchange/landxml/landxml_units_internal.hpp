@@ -6,7 +6,7 @@
 #include <string_view>
 
 #include "base/result.hpp"
-#include "exchange/text/xml_events_internal.hpp"
+#include "exchange/text/xml_events.hpp"
 #include "measure/length.hpp"
 
 namespace layproof::exchange {
@@ -25,9 +25,6 @@ struct LandXmlUnits {
 
 /// From the tag Metric or Imperial. Error codes: unit_missing, unit_unknown.
 Result<LandXmlUnits> landxml_units(const XmlTag& tag, const Place& place);
-
-/// A finite decimal number; blanks around it are no matter. Nothing else is taken.
-std::optional<double> plain_double(std::string_view text);
 
 /// Radians, not wrapped; nothing when it is no angle of at most two turns. Seconds and minutes of
 /// 60 are taken, as the schema allows.

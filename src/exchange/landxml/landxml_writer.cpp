@@ -5,7 +5,7 @@
 #include <string_view>
 #include <utility>
 
-#include "exchange/landxml/outgoing.hpp"
+#include "exchange/landxml/landxml_writer.hpp"
 #include "exchange/text/csv_writer.hpp"
 #include "measure/angle.hpp"
 

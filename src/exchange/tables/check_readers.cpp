@@ -3,7 +3,7 @@
 #include <array>
 #include <utility>
 
-#include "exchange/tables/rows_internal.hpp"
+#include "exchange/tables/rows.hpp"
 #include "measure/angle.hpp"
 
 namespace layproof::exchange {

@@ -12,14 +12,6 @@ namespace layproof::exchange {
 /// without a name is called "#1", "#2", …, by its place. Refuses as read_marks does otherwise.
 Result<Table<frame::Mark>> read_sheet(const Document& document, const ReadOptions& options = {});
 
-/// A sheet of any format. Of an open format its control points, or all points where the file does
-/// not tell.
-Result<Table<frame::Mark>> read_any_sheet(const Document& document,
-                                          const ReadOptions& options = {});
-/// Positions on a drawing of any format: all its points.
-Result<Table<frame::Mark>> read_any_drawing(const Document& document,
-                                            const ReadOptions& options = {});
-
 /// from, to, distance + sd, held (level or slope), note. sd 0 is refused.
 Result<Table<network::Tape>> read_tapes(const Document& document, const ReadOptions& options = {});
 

@@ -3,7 +3,7 @@
 #include <cstddef>
 #include <utility>
 
-#include "exchange/tables/rows_internal.hpp"
+#include "exchange/tables/rows.hpp"
 
 namespace layproof::exchange {
 

@@ -8,7 +8,7 @@
 #include <utility>
 
 #include "exchange/tables/control_readers.hpp"
-#include "exchange/tables/rows_internal.hpp"
+#include "exchange/tables/rows.hpp"
 #include "exchange/text/text.hpp"
 
 namespace layproof::exchange {

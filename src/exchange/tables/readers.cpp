@@ -8,7 +8,7 @@
 #include <utility>
 
 #include "exchange/tables/one_place.hpp"
-#include "exchange/tables/rows_internal.hpp"
+#include "exchange/tables/rows.hpp"
 #include "exchange/text/text.hpp"
 #include "measure/angle.hpp"
 

@@ -1,34 +1,15 @@
 #pragma once
 // Our four tables from delimited files. Columns, units and rules: docs/files.md.
 
-#include <optional>
-#include <string>
-#include <vector>
-
 #include "base/result.hpp"
+#include "exchange/tables/row_table.hpp"
 #include "exchange/tables/table.hpp"
 #include "exchange/text/document.hpp"
 #include "frame/mark.hpp"
-#include "measure/length.hpp"
 #include "measure/sight.hpp"
 #include "station/setup.hpp"
 
 namespace layproof::exchange {
-
-/// Rows in the order of the file, the unit of its main length column (marks and points: east;
-/// sights: slope_distance, else horizontal_distance; setups: instrument_height) if anything states
-/// one, and sentences about what was read but deserves a look.
-template <class Row>
-struct Table {
-    std::vector<Row> rows;
-    std::optional<measure::LengthUnit> unit;
-    std::vector<std::string> notices;
-};
-
-/// Limits common to the readers.
-inline constexpr double kLargestCoordinate_m = 1e8;
-inline constexpr double kLargestDistance_m = 1e5;
-inline constexpr double kOnePlace_m = 0.001;  ///< marks closer than this are one place
 
 /// All of TableReader's codes, those of a cell (unit_missing, not_a_number, not_finite,
 /// out_of_range, value_missing), and duplicate_mark, marks_in_one_place, no_marks.

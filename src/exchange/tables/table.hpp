@@ -10,13 +10,13 @@
 
 #include <cstddef>
 #include <optional>
-#include <span>
 #include <string>
 #include <string_view>
 #include <vector>
 
 #include "base/result.hpp"
 #include "exchange/tables/column_map.hpp"
+#include "exchange/tables/table_spec.hpp"
 #include "exchange/text/csv.hpp"
 #include "exchange/text/document.hpp"
 #include "exchange/text/units.hpp"
@@ -31,27 +31,6 @@ struct ReadOptions {
     const SiteFrame* site = nullptr;    ///< GeoJSON becomes its coordinates; refused without it
     bool apply_map_conversion = false;  ///< IFC: map coordinates in place of the model's own
 };
-
-struct ColumnSpec {
-    std::string_view name;
-    CellKind kind = CellKind::text;
-    bool is_required = false;
-    std::string_view unit_from{};  ///< the length column whose unit stands in
-};
-
-struct TableSpec {
-    std::string_view table;  ///< the map's word for it
-    std::span<const ColumnSpec> columns;
-    /// Columns that need not be there when `instead` is.
-    std::span<const std::string_view> replaceable{};
-    std::string_view instead{};
-};
-
-/// The table of that word (marks, sights, setups, points, grid_lines); nothing when there is none.
-const TableSpec* table_spec(std::string_view table);
-
-/// The column's number in its table; the name must be one of its columns.
-std::size_t column_index(const TableSpec& spec, std::string_view name);
 
 /// What a value must lie in; `what` completes "expected".
 struct Range {

@@ -3,7 +3,7 @@
 #include <array>
 #include <cassert>
 
-#include "exchange/tables/table.hpp"
+#include "exchange/tables/table_spec.hpp"
 
 namespace layproof::exchange {
 namespace {

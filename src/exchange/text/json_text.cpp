@@ -5,9 +5,9 @@
 #include <tuple>
 #include <utility>
 
-#include "exchange/landxml/landxml_units_internal.hpp"
-#include "exchange/text/code_point_internal.hpp"
-#include "exchange/text/json_text_internal.hpp"
+#include "exchange/text/code_point.hpp"
+#include "exchange/text/json_text.hpp"
+#include "exchange/text/number.hpp"
 #include "exchange/text/text.hpp"
 
 namespace layproof::exchange {

@@ -26,4 +26,15 @@ Result<double> parse_number(std::string_view text, const Place& place) {
                    in_quotes(text), kExpected};
 }
 
+std::optional<double> plain_double(std::string_view text) {
+    text = trimmed(text);
+    if (text.size() > 1 && text[0] == '+' && text[1] != '-') text.remove_prefix(1);
+    double value = 0.0;
+    const auto [end, error] = fast_float::from_chars(text.data(), text.data() + text.size(), value);
+    if (error != std::errc{} || end != text.data() + text.size() || !std::isfinite(value)) {
+        return std::nullopt;
+    }
+    return value;
+}
+
 }  // namespace layproof::exchange

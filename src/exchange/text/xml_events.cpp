@@ -5,7 +5,7 @@
 #include <utility>
 
 #include "exchange/text/text.hpp"
-#include "exchange/text/xml_events_internal.hpp"
+#include "exchange/text/xml_events.hpp"
 
 namespace layproof::exchange {
 namespace {

@@ -5,8 +5,9 @@
 #include <map>
 
 #include "acts/lay/lay_site.hpp"
+#include "exchange/dxf/dxf_writer.hpp"
 #include "exchange/import/import.hpp"
-#include "exchange/landxml/outgoing.hpp"
+#include "exchange/landxml/landxml_writer.hpp"
 #include "exchange/tables/readers.hpp"
 
 namespace layproof::acts {

@@ -6,9 +6,10 @@
 #include <cmath>
 #include <map>
 
-#include "exchange/dxf/drawing_grid.hpp"
 #include "exchange/dxf/dxf.hpp"
+#include "exchange/dxf/dxf_grid.hpp"
 #include "exchange/exchange_support.hpp"
+#include "exchange/import/import.hpp"
 #include "exchange/text/file.hpp"
 #include "measure/angle.hpp"
 

@@ -2,6 +2,7 @@
 // and what cannot be read.
 
 #include "exchange/ifc/ifc_obstacles.hpp"
+#include "exchange/import/obstacles.hpp"
 
 #include <gtest/gtest.h>
 

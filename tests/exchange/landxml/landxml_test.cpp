@@ -8,6 +8,7 @@
 #include <map>
 
 #include "exchange/exchange_support.hpp"
+#include "exchange/import/import.hpp"
 #include "exchange/landxml/landxml.hpp"
 #include "exchange/landxml/landxml_units_internal.hpp"
 #include "exchange/text/file.hpp"

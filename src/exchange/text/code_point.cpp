@@ -1,4 +1,4 @@
-#include "exchange/text/code_point_internal.hpp"
+#include "exchange/text/code_point.hpp"
 
 #include <charconv>
 

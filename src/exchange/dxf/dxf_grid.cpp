@@ -1,4 +1,4 @@
-#include "exchange/dxf/drawing_grid.hpp"
+#include "exchange/dxf/dxf_grid.hpp"
 
 #include <algorithm>
 #include <cmath>

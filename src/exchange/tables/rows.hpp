@@ -10,9 +10,10 @@
 #include <utility>
 #include <vector>
 
-#include "exchange/tables/readers.hpp"
+#include "exchange/tables/row_table.hpp"
 #include "exchange/tables/table.hpp"
 #include "exchange/text/text.hpp"
+#include "frame/mark.hpp"
 
 namespace layproof::exchange::internal {
 

@@ -65,18 +65,4 @@ struct Written {
 /// Behind the name of a laid point, so that it is told from its design point.
 inline constexpr const char* kLaidSuffix = " laid";
 
-/// LandXML 1.2. Points go out as CgPoints "control", "design" and "as laid" (named "P1 laid", with
-/// deviation, tolerance, verdict and probability as Feature properties), setting-out figures as
-/// ReducedObservation with purpose cutSheets, sights as RawObservation, angles as decimal degrees.
-/// Numbers have all their digits. Lost: marks known in height only, air and notes of sights, the
-/// verdict's covariance. The unit is metre, foot or USSurveyFoot; any other becomes metre.
-Written write_landxml(const Outgoing& out);
-
-/// DXF (R12, ASCII; other characters as \U+). Points are inserts of the block LP_POINT with the
-/// attributes NAME, HEIGHT and, of laid ones, WORD and OFF (east, north, height in millimetres), on
-/// the layers LP-MARK, LP-DESIGN, LP-LAID-PROVEN, LP-LAID-IN-DOUBT, LP-LAID-FAILS and LP-LAID;
-/// grid lines are lines with their names on LP-GRID. $INSUNITS and $MEASUREMENT say the unit. Lost:
-/// sights, set-ups, setting-out figures, standard deviations and tolerances, marks without plan.
-Written write_dxf(const Outgoing& out);
-
 }  // namespace layproof::exchange
