@@ -53,7 +53,7 @@ protected:
         }
     }
 
-    /// Kills a writer at a random moment; returns how many facts it had acknowledged.
+    /// Kills a writer that has acknowledged something; returns how many facts it had acknowledged.
     std::size_t round(const std::string& name, Random& random) {
         int ends[2];
         EXPECT_EQ(pipe(ends), 0);
@@ -64,15 +64,22 @@ protected:
             write_on(folder / name, ends[1], seed);
         }
         close(ends[1]);
-        usleep(static_cast<useconds_t>(random.below(40'000)));
+        std::string told;
+        char buffer[65536];
+        const auto hear = [&] {
+            const ssize_t n = read(ends[0], buffer, sizeof buffer);
+            if (n > 0) told.append(buffer, static_cast<std::size_t>(n));
+            return n > 0;
+        };
+        // One read may bring several acknowledgements.
+        for (auto wanted = 1 + random.below(4); wanted > 0 && hear();) --wanted;
+        // Decides only where in the commits that follow it is killed: on a slow machine earlier.
+        usleep(static_cast<useconds_t>(random.below(10'000)));
         kill(child, SIGKILL);
         int status = 0;
         waitpid(child, &status, 0);
         EXPECT_TRUE(WIFSIGNALED(status)) << "writer ended by itself: " << WEXITSTATUS(status);
-        std::string told;
-        char buffer[65536];
-        for (ssize_t n = 0; (n = read(ends[0], buffer, sizeof buffer)) > 0;) {
-            told.append(buffer, static_cast<std::size_t>(n));
+        while (hear()) {
         }
         close(ends[0]);
 
@@ -86,6 +93,7 @@ protected:
                         sizeof(FactId), id.bytes.begin());
             EXPECT_TRUE(held.contains(to_hex(id.bytes)));
         }
+        EXPECT_GE(count, 1U) << "nothing was acknowledged: nothing was tested";
         return count;
     }
 
@@ -105,8 +113,6 @@ protected:
         }
         RecordProperty("acknowledged", std::to_string(acknowledged));
         std::printf("%zu facts acknowledged in %d rounds\n", acknowledged, count);
-        // How many depends on how busy the machine is; without any nothing was tested.
-        EXPECT_GT(acknowledged, 0U);
     }
 
     /// In a child, so that a limit or a mount ends with it.
@@ -226,7 +232,7 @@ TEST_F(Durability, two_programs_writing_at_once_share_the_chain_and_lose_nothing
             SystemClock real_clock;
             SystemEntropy real_entropy;
             auto job = Job::open(folder / "a.job", Mode::write, real_clock, real_entropy,
-                                 {.busy_ms = 60'000});
+                                 {.busy_ms = 600'000});
             if (!job) _exit(1);
             for (int i = 0; i < kEach; ++i) {
                 if (!job->add(
