@@ -10,7 +10,9 @@ namespace layproof::acts {
 
 class WorkList::Work final : public Progress {
 public:
-    Work(WorkList& list, std::string name) : list_(list) { note_.work = std::move(name); }
+    Work(WorkList& list, std::string name) : list_(list), begun_(list.now_()) {
+        note_.work = std::move(name);
+    }
     ~Work() override {
         const std::lock_guard lock(list_.mutex_);
         list_.works_.erase(note_.work);
@@ -25,7 +27,7 @@ public:
         const std::lock_guard lock(list_.mutex_);
         note_.says = words;
         note_.done = fraction;
-        if (is_shown_ ? Clock::now() - last_ >= kBetweenNotes : has_lasted()) tell();
+        if (is_shown_ ? list_.now_() - last_ >= kBetweenNotes : has_lasted()) tell();
     }
 
     bool stop_requested() override { return stop_; }
@@ -39,18 +41,16 @@ public:
     const WorkNote& note() const { return note_; }
 
 private:
-    using Clock = std::chrono::steady_clock;
-
-    bool has_lasted() const { return Clock::now() - begun_ >= kQuiet; }
+    bool has_lasted() const { return list_.now_() - begun_ >= kQuiet; }
     void tell() {
-        last_ = Clock::now();
+        last_ = list_.now_();
         is_shown_ = true;
         if (list_.notes_) list_.notes_(note_);
     }
 
     WorkList& list_;
     WorkNote note_;
-    Clock::time_point begun_ = Clock::now();
+    Clock::time_point begun_;
     Clock::time_point last_{};
     bool is_shown_ = false;
     std::atomic<bool> stop_ = false;

@@ -21,7 +21,12 @@ struct WorkNote;
 
 class WorkList {
 public:
-    explicit WorkList(std::function<void(const WorkNote&)> notes) : notes_(std::move(notes)) {}
+    using Clock = std::chrono::steady_clock;
+
+    /// `now` tells the time; tests bring their own.
+    explicit WorkList(std::function<void(const WorkNote&)> notes,
+                      std::function<Clock::time_point()> now = Clock::now)
+        : notes_(std::move(notes)), now_(std::move(now)) {}
 
     /// Work that is over in less is never spoken of.
     static constexpr std::chrono::milliseconds kQuiet{300};
@@ -49,6 +54,7 @@ private:
     std::uint64_t count_ = 0;
     bool is_closed_ = false;
     std::function<void(const WorkNote&)> notes_;
+    std::function<Clock::time_point()> now_;
 };
 
 }  // namespace layproof::acts

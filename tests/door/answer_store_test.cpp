@@ -49,14 +49,17 @@ TEST(answer_store, what_may_come_out_otherwise_is_not_kept) {
 }
 
 TEST(answer_store, who_asks_meanwhile_waits_for_the_same_answer) {
+    constexpr int kAsking = 8;
     AnswerStore store;
+    std::atomic<int> asking = 0;
     std::atomic<int> made = 0;
     std::vector<std::thread> threads;
-    for (int i = 0; i < 8; ++i)
+    for (int i = 0; i < kAsking; ++i)
         threads.emplace_back([&] {
+            ++asking;
             const Asked asked = store.get(1, "a", [&] {
                 ++made;
-                std::this_thread::sleep_for(std::chrono::milliseconds(50));
+                while (asking < kAsking) std::this_thread::yield();
                 return answer("x");
             });
             EXPECT_EQ(*asked.json, "x");

@@ -3,6 +3,7 @@
 #include <gtest/gtest.h>
 
 #include <atomic>
+#include <chrono>
 #include <map>
 #include <mutex>
 #include <thread>
@@ -14,15 +15,27 @@
 namespace layproof::acts {
 namespace {
 
-void outlast_quiet() {
-    std::this_thread::sleep_for(WorkList::kQuiet + std::chrono::milliseconds(50));
-}
+/// Time passes when the test says so.
+class work_list : public ::testing::Test {
+protected:
+    WorkList made(std::function<void(const WorkNote&)> notes) {
+        return WorkList(std::move(notes), [this] {
+            return WorkList::Clock::time_point(WorkList::Clock::duration(now_));
+        });
+    }
+    void pass(WorkList::Clock::duration some) { now_ += some.count(); }
+    void outlast_quiet() { pass(WorkList::kQuiet); }
 
-TEST(work_list, quick_work_is_never_spoken_of) {
+private:
+    std::atomic<WorkList::Clock::rep> now_{0};
+};
+
+TEST_F(work_list, quick_work_is_never_spoken_of) {
     int notes = 0;
-    WorkList works([&](const WorkNote&) { ++notes; });
+    WorkList works = made([&](const WorkNote&) { ++notes; });
     {
         const auto work = works.begin("take");
+        pass(WorkList::kQuiet - std::chrono::milliseconds(1));
         work->report(0.5, "Taking");
         works.look();
         EXPECT_TRUE(works.going_on().empty());
@@ -31,8 +44,8 @@ TEST(work_list, quick_work_is_never_spoken_of) {
     EXPECT_FALSE(works.stop("take-1"));
 }
 
-TEST(work_list, stop_reaches_the_work_of_that_name) {
-    WorkList works([](const WorkNote&) {});
+TEST_F(work_list, stop_reaches_the_work_of_that_name) {
+    WorkList works = made([](const WorkNote&) {});
     const auto one = works.begin("take");
     const auto two = works.begin("take");
     EXPECT_TRUE(works.stop("take-2"));
@@ -43,24 +56,30 @@ TEST(work_list, stop_reaches_the_work_of_that_name) {
     EXPECT_TRUE(works.begin("sheet")->stop_requested()) << "the door is closed";
 }
 
-TEST(work_list, lasting_work_is_told_to_its_end) {
+TEST_F(work_list, lasting_work_is_told_to_its_end) {
     std::vector<WorkNote> notes;
-    WorkList works([&](const WorkNote& note) { notes.push_back(note); });
+    WorkList works = made([&](const WorkNote& note) { notes.push_back(note); });
     {
         const auto work = works.begin("take");
         outlast_quiet();
         work->report(0.25, "Taking points.csv");
+        pass(WorkList::kBetweenNotes - std::chrono::milliseconds(1));
+        work->report(0.50, "Taking points.csv");
+        pass(std::chrono::milliseconds(1));
+        work->report(0.75, "Taking points.csv");
     }
-    ASSERT_EQ(notes.size(), 2U);
+    ASSERT_EQ(notes.size(), 3U) << "one was too soon after another";
     EXPECT_EQ(notes[0].done, 0.25);
     EXPECT_FALSE(notes[0].ended);
-    EXPECT_TRUE(notes[1].ended);
-    EXPECT_EQ(notes[0].work, notes[1].work);
+    EXPECT_EQ(notes[1].done, 0.75);
+    EXPECT_FALSE(notes[1].ended);
+    EXPECT_TRUE(notes[2].ended);
+    EXPECT_EQ(notes[0].work, notes[2].work);
 }
 
-TEST(work_list, work_that_told_where_it_is_only_at_its_beginning_is_spoken_of_when_it_lasts) {
+TEST_F(work_list, work_that_told_where_it_is_only_at_its_beginning_is_spoken_of_when_it_lasts) {
     std::vector<WorkNote> notes;
-    WorkList works([&](const WorkNote& note) { notes.push_back(note); });
+    WorkList works = made([&](const WorkNote& note) { notes.push_back(note); });
     {
         const auto work = works.begin("station");
         const auto silent = works.begin("book");
@@ -78,8 +97,8 @@ TEST(work_list, work_that_told_where_it_is_only_at_its_beginning_is_spoken_of_wh
     EXPECT_TRUE(notes[1].ended);
 }
 
-TEST(work_list, who_comes_later_is_given_what_is_going_on_as_it_stands_now) {
-    WorkList works([](const WorkNote&) {});
+TEST_F(work_list, who_comes_later_is_given_what_is_going_on_as_it_stands_now) {
+    WorkList works = made([](const WorkNote&) {});
     const auto quick = works.begin("sheet");
     auto lasting = works.begin("vet");
     auto other = works.begin("plan");
@@ -99,11 +118,11 @@ TEST(work_list, who_comes_later_is_given_what_is_going_on_as_it_stands_now) {
 }
 
 // Whatever the threads do, nothing is said of a work after its end: somebody would wait for ever.
-TEST(work_list, last_note_of_a_work_is_its_end_with_many_at_once) {
+TEST_F(work_list, last_note_of_a_work_is_its_end_with_many_at_once) {
     std::map<std::string, bool> ended;
     std::mutex mutex;
     int after_the_end = 0;
-    WorkList works([&](const WorkNote& note) {
+    WorkList works = made([&](const WorkNote& note) {
         const std::lock_guard lock(mutex);
         if (ended[note.work]) ++after_the_end;
         ended[note.work] = note.ended;
