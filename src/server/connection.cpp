@@ -13,8 +13,6 @@
 namespace layproof::server::internal {
 namespace {
 
-/// How long a client that was refused may go on sending, so that it reads why before it is cut off.
-constexpr std::chrono::seconds kLingerTime{2};
 constexpr std::size_t kMostLingering = std::size_t{32} << 20U;
 
 std::string text_of(boost::string_view view) {
@@ -37,7 +35,7 @@ void Connection::start() {
 void Connection::wait_for_next() {
     parser_.reset();
     if (buffer_.size() > 0) return read_head();
-    stream_.expires_after(Transport::kIdleTime);
+    stream_.expires_after(shared_.waits.idle);
     stream_.async_read_some(buffer_.prepare(4096),
                             [self = shared_from_this()](error_code error, std::size_t bytes) {
                                 if (error) return self->close();
@@ -51,7 +49,7 @@ void Connection::read_head() {
     parser_->header_limit(static_cast<std::uint32_t>(Transport::kLargestHead));
     // The site says how large once it has seen the head.
     parser_->body_limit(std::numeric_limits<std::uint64_t>::max());
-    stream_.expires_after(Transport::kHeadTime);
+    stream_.expires_after(shared_.waits.head);
     http::async_read_header(
         stream_, buffer_, *parser_,
         [self = shared_from_this()](error_code error, std::size_t) { self->on_head(error); });
@@ -124,7 +122,7 @@ void Connection::send_continue() {
 }
 
 void Connection::read_body() {
-    stream_.expires_after(Transport::kBodyTime);
+    stream_.expires_after(shared_.waits.body);
     http::async_read(
         stream_, buffer_, *parser_,
         [self = shared_from_this()](error_code error, std::size_t) { self->on_body(error); });
@@ -180,7 +178,7 @@ void Connection::write(Response response) {
     head_ = head_of(response_, false);
     const bool has_body = request_.method != "HEAD" && response_.status != 304;
     const std::string_view body = has_body ? response_.body() : std::string_view();
-    stream_.expires_after(Transport::kWriteTime);
+    stream_.expires_after(shared_.waits.write);
     const std::array<net::const_buffer, 2> parts{net::buffer(head_),
                                                  net::buffer(body.data(), body.size())};
     net::async_write(stream_, parts, [self = shared_from_this()](error_code error, std::size_t) {
@@ -193,7 +191,7 @@ void Connection::write(Response response) {
 void Connection::linger() {
     error_code ignored;
     stream_.socket().shutdown(tcp::socket::shutdown_send, ignored);
-    stream_.expires_after(kLingerTime);
+    stream_.expires_after(shared_.waits.linger);
     swallow(0);
 }
 

@@ -44,7 +44,7 @@ void Connection::watch_for_end() {
 }
 
 void Connection::write_events() {
-    stream_.expires_after(Transport::kWriteTime);
+    stream_.expires_after(shared_.waits.write);
     net::async_write(stream_, net::buffer(*queue_.front()),
                      [self = shared_from_this()](error_code error, std::size_t bytes) {
                          if (error) return self->close();

@@ -36,6 +36,7 @@ class Connection;
 struct Shared {
     Site* site = nullptr;
     net::thread_pool* workers = nullptr;
+    Waits waits;
     std::atomic<std::size_t> connections = 0;
     std::atomic<std::size_t> waiting = 0;
     std::atomic<std::size_t> stream_count = 0;

@@ -78,7 +78,7 @@ Result<std::unique_ptr<Server>> Server::start(const std::string& job_path,
                                               const ServerOptions& options, job::Clock& clock,
                                               job::Entropy& entropy) {
     auto state = std::make_unique<State>();
-    auto transport = Transport::listen(options.address, options.port);
+    auto transport = Transport::listen(options.address, options.port, options.waits);
     if (!transport) return transport.refusal();
     state->transport = std::move(*transport);
     Transport* const to = state->transport.get();

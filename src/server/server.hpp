@@ -11,6 +11,7 @@
 #include "base/result.hpp"
 #include "door/door.hpp"
 #include "job/sources.hpp"
+#include "server/waits.hpp"
 
 namespace layproof::server {
 
@@ -19,6 +20,7 @@ struct ServerOptions {
     std::uint16_t port = 0;  ///< 0: any that is free
     bool must_pair = false;  ///< devices send a code first
     acts::DoorOptions door;
+    Waits waits;
     std::function<void(std::string_view)> log;        ///< one line for each refused request
     std::function<void(std::string_view)> show_code;  ///< every new pairing code
 };

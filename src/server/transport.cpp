@@ -72,7 +72,7 @@ struct Transport::State {
     }
 
     void beat() {
-        heartbeat.expires_after(kHeartbeat);
+        heartbeat.expires_after(shared.waits.heartbeat);
         heartbeat.async_wait([this](error_code stopped) {
             if (stopped) return;
             send_to_all(std::make_shared<const std::string>(":\n\n"));
@@ -95,9 +95,10 @@ Transport::~Transport() {
     stop();
 }
 
-Result<std::unique_ptr<Transport>> Transport::listen(const std::string& address,
-                                                     std::uint16_t port) {
+Result<std::unique_ptr<Transport>> Transport::listen(const std::string& address, std::uint16_t port,
+                                                     const Waits& waits) {
     auto state = std::make_unique<State>();
+    state->shared.waits = waits;
     error_code error;
     const auto where = net::ip::make_address(address, error);
     if (error) return no_address(address, port, error);

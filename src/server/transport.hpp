@@ -2,10 +2,8 @@
 // Connections: HTTP/1.1 over TCP. The one place that knows the library.
 //
 // One thread reads and writes all connections, so that streams of events, idle and slow clients
-// cost no threads; requests are worked on by a few others. Every wait has an end: a head must have
-// come within kHeadTime, a body within kBodyTime, a response must be taken within kWriteTime.
+// cost no threads; requests are worked on by a few others.
 
-#include <chrono>
 #include <cstdint>
 #include <functional>
 #include <memory>
@@ -13,6 +11,7 @@
 
 #include "base/result.hpp"
 #include "server/message.hpp"
+#include "server/waits.hpp"
 
 namespace layproof::server {
 
@@ -20,11 +19,6 @@ class Site;
 
 class Transport {
 public:
-    static constexpr std::chrono::seconds kHeadTime{10};
-    static constexpr std::chrono::seconds kBodyTime{30};
-    static constexpr std::chrono::seconds kWriteTime{20};
-    static constexpr std::chrono::seconds kIdleTime{60};
-    static constexpr std::chrono::seconds kHeartbeat{10};
     static constexpr std::size_t kMostConnections = 512;
     static constexpr std::size_t kMostWaiting = 256;  ///< requests that no thread has begun
     static constexpr int kWorkers = 16;
@@ -34,8 +28,8 @@ public:
 
     /// Listens at once. Refuses cannot_listen when the address cannot be had. Port 0: any that is
     /// free.
-    static Result<std::unique_ptr<Transport>> listen(const std::string& address,
-                                                     std::uint16_t port);
+    static Result<std::unique_ptr<Transport>> listen(const std::string& address, std::uint16_t port,
+                                                     const Waits& waits);
     ~Transport();
 
     std::uint16_t port() const;
