@@ -19,6 +19,9 @@ namespace {
 using ::testing::HasSubstr;
 namespace fs = std::filesystem;
 
+/// After so long nothing is believed to come any more. A test that passes never waits for it.
+constexpr int kPatience_ms = 300'000;
+
 /// The program as a child, with what it says.
 class Serving {
 public:
@@ -56,7 +59,7 @@ public:
     const std::string& read_until(const std::string& piece) {
         char bytes[4096];
         pollfd waiting{out_, POLLIN, 0};
-        while (said_.find(piece) == std::string::npos && poll(&waiting, 1, 20'000) > 0) {
+        while (said_.find(piece) == std::string::npos && poll(&waiting, 1, kPatience_ms) > 0) {
             const ssize_t n = read(out_, bytes, sizeof bytes);
             if (n <= 0) break;
             said_.append(bytes, static_cast<std::size_t>(n));

@@ -1,8 +1,7 @@
-// Files that are no tables: refused fast, whatever their size.
+// Files that are no tables: refused, whatever their size.
 
 #include <gtest/gtest.h>
 
-#include <chrono>
 #include <cstdint>
 #include <cstring>
 #include <string>
@@ -22,18 +21,15 @@ constexpr std::size_t kHundredMegabytes = 100'000'000;
 
 class Rubbish : public ::testing::Test {
 protected:
-    /// Every reader refuses the bytes with this code, all four in well under the limit.
+    /// Every reader refuses the bytes with this code. A pass over 100 MB takes about 0.1 s; one
+    /// that looked back from each byte would not end before the test is given up.
     static void expect_all_refused(std::string bytes, ErrorCode code) {
-        // Generous for a busy machine and sanitizers; a pass over 100 MB takes about 0.1 s.
-        constexpr std::chrono::seconds kLimit{20};
         const Document document = file(std::move(bytes));
-        const auto start = std::chrono::steady_clock::now();
         EXPECT_EQ(read_marks(document).refusal().code, code);
         EXPECT_EQ(read_sights(document).refusal().code, code);
         EXPECT_EQ(read_setups(document).refusal().code, code);
         EXPECT_EQ(read_points(document).refusal().code, code);
         EXPECT_EQ(read_instrument(document).refusal().code, ErrorCode::file_too_large);
-        EXPECT_LT(std::chrono::steady_clock::now() - start, kLimit);
     }
 };
 

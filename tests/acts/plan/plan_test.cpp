@@ -100,7 +100,7 @@ TEST(plan_act, same_answer_again) {
     EXPECT_EQ(to_json(answer_of(hall())), to_json(answer_of(hall())));
 }
 
-TEST(plan_act, tripod_is_dragged_about_within_thirty_milliseconds_of_work) {
+TEST(plan_act, tripod_dragged_about_is_told_what_each_place_is_worth) {
     auto scene = open_plan(hall());
     ASSERT_TRUE(scene);
     const double ft = 0.3048;

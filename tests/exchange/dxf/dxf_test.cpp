@@ -2,7 +2,6 @@
 
 #include <gtest/gtest.h>
 
-#include <chrono>
 #include <cmath>
 #include <map>
 
@@ -289,8 +288,8 @@ TEST(Dxf, broken_files_are_refused) {
     expect_refused(read_drawing(file("0\nSECTION\n2\n")), ErrorCode::not_well_formed, 3, 1);
 }
 
-TEST(Dxf, blocks_in_a_circle_and_bombs_are_refused_soon) {
-    const auto start = std::chrono::steady_clock::now();
+// What is not refused would not come to an end, or need all memory.
+TEST(Dxf, blocks_in_a_circle_and_bombs_are_refused) {
     EXPECT_EQ(read_drawing(drawing("0 INSERT 8 L 2 A 10 0 20 0",
                                    "0 BLOCK 2 A 0 INSERT 8 0 2 B 0 ENDBLK "
                                    "0 BLOCK 2 B 0 INSERT 8 0 2 A 0 ENDBLK"))
@@ -318,8 +317,6 @@ TEST(Dxf, blocks_in_a_circle_and_bombs_are_refused_soon) {
                   .refusal()
                   .code,
               ErrorCode::file_too_large);
-    const std::chrono::duration<double> took = std::chrono::steady_clock::now() - start;
-    EXPECT_LT(took.count(), 20.0);
 }
 
 TEST(Dxf, grid_lines_are_named_by_the_labels_at_their_ends) {
