@@ -2,12 +2,12 @@
 # compiled together: half the time of a build from bare. Off, one changed file is compiled alone.
 # Names in unnamed namespaces must differ within a room, and within the tests of a room.
 option(LAYPROOF_TOGETHER "Compile the files of a room in batches" OFF)
-set(LAYPROOF_ROOMS_TOGETHER frame adjust station cause network vet plan lay watch job exchange
+set(LAYPROOF_ROOMS_TOGETHER frame adjust infer station cause network vet plan lay watch job exchange
   drawing paper acts door server)
-set(LAYPROOF_TESTS_TOGETHER frame adjust station cause network vet plan lay watch job server cli)
+set(LAYPROOF_TESTS_TOGETHER frame adjust infer station cause network vet plan lay watch job server cli)
 
 # Rooms whose time is arithmetic.
-set(LAYPROOF_ROOMS_FAST adjust station cause network plan)
+set(LAYPROOF_ROOMS_FAST adjust infer station cause network plan)
 
 function(layproof_together TARGET FILES)
   if(LAYPROOF_TOGETHER)

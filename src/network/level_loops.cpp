@@ -12,7 +12,7 @@ namespace layproof::network {
 namespace {
 
 constexpr double kPerRootKm_m = 0.012;
-constexpr double kLeast_m = 0.005;
+constexpr double kLeastAllowed_m = 0.005;
 constexpr double kPerRootTurn_m = 0.005;
 constexpr double kManySds = 3.0;
 constexpr std::size_t kMostForBasis = 300;
@@ -393,7 +393,7 @@ std::vector<LevelClosure> level_ties(const std::vector<LevelLink>& links,
 
 AllowedClosure allowed_closure(const LevelClosure& closure) {
     if (closure.length_m && *closure.length_m > 0.0)
-        return {std::max(kPerRootKm_m * std::sqrt(*closure.length_m / 1000.0), kLeast_m),
+        return {std::max(kPerRootKm_m * std::sqrt(*closure.length_m / 1000.0), kLeastAllowed_m),
                 "12 mm x root of km, at least 5 mm",
                 "common practice: third order of the US federal standards of 1984, bench levels "
                 "between marks of a site (BS 5606), both from memory"};

@@ -5,7 +5,8 @@
 // points T = dᵀC⁺d ~ χ²(h), for one T = d_pᵀC_pp⁻¹d_p ~ χ²(2); with an estimated variance factor
 // T/h ~ F. C⁺ is the pseudo-inverse, so that free networks in one datum can be compared. A single
 // point's test smears: what moved pulls the datum of those that did not. So which marks moved is
-// not read from it, but from competing sets (movement_search.hpp), as diagnose_network weighs them.
+// not read from it, but from competing sets (infer/change_sets.hpp), as diagnose_network weighs
+// them.
 
 #include <Eigen/Core>
 #include <vector>

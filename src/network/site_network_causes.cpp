@@ -18,6 +18,8 @@ using cause::Cause;
 using Eigen::MatrixXd;
 using Eigen::Vector3d;
 using Eigen::VectorXd;
+using infer::Candidate;
+using infer::ChangeSet;
 using internal::NetworkColumns;
 using internal::SuspectRows;
 using internal::WhiteBlock;
@@ -104,7 +106,7 @@ private:
     void add(NetworkSuspect who, std::vector<SuspectRows> rows, double odds, int group,
              int columns) {
         if (rows.empty() || columns == 0 || !(odds > 0.0)) return;
-        Suspect one;
+        Candidate one;
         one.columns = columns;
         one.log_odds = std::log(odds);
         one.group = group;
@@ -137,7 +139,7 @@ private:
     }
 
     /// A site moves its marks as often as the table says only on average, and now and then by less.
-    void doubt_table(Suspect& one, std::size_t kind) {
+    void doubt_table(Candidate& one, std::size_t kind) {
         one.kind = static_cast<int>(kind);
         move_odds_[kind][one.group] += std::exp(one.log_odds);
         const auto given = static_cast<double>(one.sizes.size());
@@ -149,13 +151,13 @@ private:
         one.log_shares.push_back(std::log(kSmallerShare));
     }
 
-    SearchOptions search_options() const {
-        SearchOptions out = options_.search;
+    infer::SearchOptions search_options() const {
+        infer::SearchOptions out = options_.search;
         for (const auto& odds_of_kind : move_odds_) {
             std::vector<double> odds;
             for (const auto& [group, o] : odds_of_kind) odds.push_back(o);
             out.rate_weights.push_back(
-                rate_weights(odds, kRateShape, std::max(out.most_at_once, 1)));
+                infer::rate_weights(odds, kRateShape, std::max(out.most_at_once, 1)));
         }
         return out;
     }
@@ -275,7 +277,7 @@ private:
     void suspect_line(const NetworkLine& line, int block, const NetworkSuspect& who) {
         constexpr double kLeastRedundancy = 1e-3;
         if (block < 0 || line.redundancy < kLeastRedundancy) return;
-        Suspect one;
+        Candidate one;
         one.columns = 1;
         one.log_odds = std::log(kMisreadOdds);
         one.group = next_group_++;
@@ -388,7 +390,7 @@ private:
         std::vector<std::vector<SuspectRows>> seen = columns_->rows;
         std::vector<CoreRows> cores(n);
         std::vector<double> alone(n, -1e300), evidence(n, -1e300);
-        const SearchOptions search = search_options();
+        const infer::SearchOptions search = search_options();
         for (std::size_t h = 0; h < n; ++h) {
             drop_leaf_rows(seen[h]);
             const int columns = columns_->suspects[h].columns;
@@ -401,17 +403,17 @@ private:
             }
             gram -= core_product(cores[h], cores[h]);
             gram = (0.5 * (gram + gram.transpose())).eval();
-            Suspect single = columns_->suspects[h];
+            Candidate single = columns_->suspects[h];
             single.first_column = 0;
-            evidence[h] = set_evidence(gram, misfit, {single}, {0});
+            evidence[h] = infer::set_evidence(gram, misfit, {single}, {0});
             alone[h] = evidence[h] + single.log_odds;
             if (single.kind >= 0) alone[h] += search.rate_weights[index_at(single.kind)][1];
         }
         pick(alone, evidence);
-        std::vector<Suspect> picked;
+        std::vector<Candidate> picked;
         int columns = 0;
         for (const int h : columns_->picked) {
-            Suspect one = columns_->suspects[index_at(h)];
+            Candidate one = columns_->suspects[index_at(h)];
             one.first_column = columns;
             columns_->picked_first.push_back(columns);
             columns += one.columns;
@@ -441,7 +443,9 @@ private:
         columns_->step = columns_->core_covariance * by_core;
         gram -= by_core.transpose() * columns_->step;
         gram = (0.5 * (gram + gram.transpose())).eval();
-        report(search_sets(gram, misfit, picked, search), gram, misfit, picked, alone);
+        const infer::SearchResult found = infer::search_sets(gram, misfit, picked, search);
+        out_.more_at_once = found.more_at_once;
+        report(found.sets, gram, misfit, picked, alone);
     }
 
     MatrixXd core_product(const CoreRows& a, const CoreRows& b) const {
@@ -475,12 +479,12 @@ private:
         columns_->picked.assign(chosen.begin(), chosen.end());
     }
 
-    void report(const std::vector<SuspectSet>& sets, const MatrixXd& gram, const VectorXd& misfit,
-                const std::vector<Suspect>& picked, const std::vector<double>& alone) {
+    void report(const std::vector<ChangeSet>& sets, const MatrixXd& gram, const VectorXd& misfit,
+                const std::vector<Candidate>& picked, const std::vector<double>& alone) {
         out_.probability.assign(out_.suspects.size(), 0.0);
         // Those weighed alone join the sum against nothing wrong.
         double log_nothing = 0.0;
-        for (const SuspectSet& set : sets)
+        for (const ChangeSet& set : sets)
             if (set.members.empty()) log_nothing = std::log(std::max(set.probability, 1e-300));
         const std::set<int> in_sets(columns_->picked.begin(), columns_->picked.end());
         double rest = 0.0;
@@ -490,7 +494,7 @@ private:
         for (std::size_t h = 0; h < alone.size(); ++h)
             if (!in_sets.contains(static_cast<int>(h)))
                 out_.probability[h] = std::exp(alone[h] + log_nothing) / total;
-        for (const SuspectSet& set : sets) {
+        for (const ChangeSet& set : sets) {
             NetworkExplanation one;
             one.probability = set.probability / total;
             one.log_evidence = set.log_evidence;
@@ -500,7 +504,7 @@ private:
             }
             if (set.members.empty()) out_.nothing_wrong = one.probability;
             if (one.probability >= kBelievedFrom && !set.members.empty()) {
-                SetAmounts amounts = set_amounts(gram, misfit, picked, set.members);
+                infer::SetAmounts amounts = infer::set_amounts(gram, misfit, picked, set.members);
                 one.amount = std::move(amounts.mean);
                 one.amount_covariance = std::move(amounts.covariance);
             }

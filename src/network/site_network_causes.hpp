@@ -16,7 +16,7 @@
 // A frequency of the causes table is a chance per set-up, shared among its subjects, taken as odds
 // against "nothing wrong" there; that a mark moved later shares the same odds among its gaps.
 // Exchanged names are found by the screening of the network (they land metres away), not here.
-// Several things at once are weighed as sets: movement_search.hpp. First order at the adjusted
+// Several things at once are weighed as sets: infer/change_sets.hpp. First order at the adjusted
 // places: right for what moves things by centimetres, of use up to half a metre.
 //
 // When a job holds more suspects than can be weighed in sets, those that explain most are; each of
@@ -29,7 +29,7 @@
 #include <vector>
 
 #include "cause/cause_table.hpp"
-#include "network/movement_search.hpp"
+#include "infer/change_sets.hpp"
 #include "network/site_network.hpp"
 
 namespace layproof::network {
@@ -84,6 +84,7 @@ struct NetworkDiagnosis {
     std::vector<double> probability;               ///< per suspect, over all explanations
     std::vector<NetworkExplanation> explanations;  ///< most probable first
     double nothing_wrong = 1.0;
+    double more_at_once = 0.0;  ///< probability that more is wrong than is weighed at once
     std::shared_ptr<const internal::NetworkColumns> columns;
 
     /// Weights sum to one. Where a point that moved among its sightings is meant: its place now.
@@ -95,7 +96,7 @@ struct NetworkDiagnosis {
 struct NetworkDiagnoseOptions {
     bool only_movement = false;  ///< marks alone are suspects
     int most_in_sets = 130;      ///< suspects weighed in sets
-    SearchOptions search;
+    infer::SearchOptions search;
 };
 
 NetworkDiagnosis diagnose_network(const SiteNetwork& network, const cause::CauseTable& table,

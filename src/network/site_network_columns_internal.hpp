@@ -37,7 +37,7 @@ struct NetworkColumns {
     Eigen::MatrixXd core_covariance;
     // Suspects weighed in sets.
     std::vector<std::vector<SuspectRows>> rows;  ///< per suspect
-    std::vector<Suspect> suspects;               ///< per suspect
+    std::vector<infer::Candidate> suspects;      ///< per suspect
     std::vector<int> picked;                     ///< suspects in sets
     std::vector<int> picked_first;               ///< first column in `step` of each picked one
     Eigen::MatrixXd step;                        ///< core × columns: Q Jᵀ B

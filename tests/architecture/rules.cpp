@@ -229,10 +229,11 @@ Findings survey_words(const Files& files) {
                                              "sights", "station", "stations", "zenith", "zeniths"};
     Findings findings;
     for (const auto& [path, text] : files) {
-        if (!path.starts_with("src/adjust/")) continue;
+        const std::string room = is_source(path) ? room_of(path) : "";
+        if (room != "adjust" && room != "infer") continue;
         for (const Word& word : words_of(text)) {
             if (words.count(word.text) > 0) {
-                findings.push_back({path, word.line, "survey word in adjust: " + word.text});
+                findings.push_back({path, word.line, "survey word in " + room + ": " + word.text});
             }
         }
     }

@@ -36,7 +36,7 @@ Findings link_direction(const Files& files);
 /// environment, random sources other than base/random.hpp, and changeable globals.
 Findings core_purity(const Files& files);
 
-/// Survey words in src/adjust, in code or comments.
+/// Survey words in src/adjust and src/infer, in code or comments.
 Findings survey_words(const Files& files);
 
 /// Mentions of documents that do not belong to the repository.

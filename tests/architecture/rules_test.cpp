@@ -43,6 +43,8 @@ TEST(direction, adjust_depends_on_base_alone) {
     EXPECT_TRUE(may_include("adjust", "base"));
     EXPECT_FALSE(may_include("adjust", "measure"));
     EXPECT_FALSE(may_include("adjust", "frame"));
+    EXPECT_TRUE(may_include("infer", "adjust"));
+    EXPECT_FALSE(may_include("infer", "measure"));
 }
 
 TEST(direction, unknown_room_is_never_allowed) {
@@ -204,6 +206,7 @@ TEST(survey_words, words_are_found_in_code_comments_and_names) {
     const Findings findings = survey_words(files);
     ASSERT_EQ(findings.size(), 5U) << joined(findings);
     for (int i = 0; i < 5; ++i) EXPECT_EQ(findings[static_cast<std::size_t>(i)].line, i + 1);
+    EXPECT_EQ(survey_words({{"src/infer/a.hpp", "// a rod\n"}}).size(), 1U);
 }
 
 TEST(survey_words, longer_words_are_left_alone) {
