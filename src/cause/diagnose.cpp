@@ -1,6 +1,5 @@
 #include "cause/diagnose.hpp"
 
-#include <Eigen/Cholesky>
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -11,13 +10,16 @@
 #include "cause/other_names_internal.hpp"
 #include "cause/pattern_internal.hpp"
 #include "cause/working_internal.hpp"
+#include "infer/linear_evidence.hpp"
+#include "infer/log_weights.hpp"
+#include "infer/mixture.hpp"
+#include "infer/pairs.hpp"
 #include "measure/angle.hpp"
 
 namespace layproof::cause {
 namespace {
 
 using internal::Evidence;
-using internal::Fit;
 using internal::Mat;
 using internal::OtherNames;
 using internal::Pattern;
@@ -55,7 +57,7 @@ struct Hypothesis {
     int other = -1;   ///< into other-names contenders
     int second = -1;  ///< pairs: second pattern and size
     int second_size = -1;
-    Fit fit;  ///< of `pattern` alone
+    infer::AmountFit<3> fit{0.0, Vec::Zero(), Mat::Zero()};  ///< of `pattern` alone
 };
 
 class Diagnoser {
@@ -141,20 +143,21 @@ private:
         turns_.clear();
         patterns_ = internal::make_patterns(setup_, model_, table_);
         const double nothing = table_.of(Cause::nothing_wrong).frequency;
-        hypotheses_.push_back(
-            {std::log(std::max(nothing, 1e-300)), nothing, -1, -1, -1, -1, -1, {}});
+        hypotheses_.emplace_back();
+        hypotheses_.back().log_weight = std::log(std::max(nothing, 1e-300));
+        hypotheses_.back().prior = nothing;
         evidence_.reserve(patterns_.size());
         for (std::size_t p = 0; p < patterns_.size(); ++p) {
             evidence_.push_back(internal::evidence_of(model_, patterns_[p]));
             turns_.push_back(turn_by(patterns_[p]));
             const double share =
-                patterns_[p].frequency / static_cast<double>(patterns_[p].variances.size());
-            for (std::size_t s = 0; s < patterns_[p].variances.size(); ++s) {
+                patterns_[p].frequency / static_cast<double>(patterns_[p].sds.size());
+            for (std::size_t s = 0; s < patterns_[p].sds.size(); ++s) {
                 Hypothesis h;
                 h.pattern = static_cast<int>(p);
                 h.size = static_cast<int>(s);
                 h.prior = share;
-                h.fit = internal::fit(evidence_[p].g, evidence_[p].G, patterns_[p].variances[s]);
+                h.fit = infer::fit_amounts(evidence_[p].data, patterns_[p].sds[s]);
                 h.log_weight =
                     std::log(share) + h.fit.log_bayes - 0.5 * evidence_[p].statistic_change;
                 if (std::abs(turn_of(h)) < kTurnTooFar_rad) hypotheses_.push_back(h);
@@ -196,77 +199,62 @@ private:
         // Frequencies of pairs are in proportion to the product of their members'.
         double sum = 0.0;
         double square = 0.0;
-        std::vector<std::size_t> single;
+        std::vector<infer::Single<3>> singles;
+        std::vector<std::size_t> single;  // into hypotheses_
+        std::vector<double> log_weights, log_evidences;
         for (std::size_t i = 0; i < hypotheses_.size(); ++i) {
-            if (hypotheses_[i].pattern < 0) continue;
+            const Hypothesis& h = hypotheses_[i];
+            if (h.pattern < 0) continue;
             // A reading so gross that its rows are restated stands alone: its change does not add
             // up with that of another cause.
-            const auto p = static_cast<std::size_t>(hypotheses_[i].pattern);
-            if (!patterns_[p].row_change.empty()) continue;
+            const Pattern& pattern = patterns_[static_cast<std::size_t>(h.pattern)];
+            if (!pattern.row_change.empty()) continue;
+            singles.push_back({h.pattern, pattern.sds[static_cast<std::size_t>(h.size)], h.fit});
             single.push_back(i);
-            sum += hypotheses_[i].prior;
+            log_weights.push_back(h.log_weight);
+            log_evidences.push_back(h.fit.log_bayes);
+            sum += h.prior;
         }
         for (const Pattern& pattern : patterns_) square += pattern.frequency * pattern.frequency;
         const double norm = 0.5 * (sum * sum - square);
         if (norm <= 0.0) return;
 
-        std::vector<std::size_t> seeds;
-        const auto take = [&](auto key) {
-            std::vector<std::size_t> order = single;
-            const std::size_t n =
-                std::min(static_cast<std::size_t>(std::max(options_.pair_seeds, 1)), order.size());
-            std::partial_sort(order.begin(), order.begin() + static_cast<std::ptrdiff_t>(n),
-                              order.end(),
-                              [&](std::size_t a, std::size_t b) { return key(a) > key(b); });
-            for (std::size_t i = 0; i < n; ++i)
-                if (std::find(seeds.begin(), seeds.end(), order[i]) == seeds.end())
-                    seeds.push_back(order[i]);
-        };
-        take([&](std::size_t i) { return hypotheses_[i].log_weight; });
-        take([&](std::size_t i) { return hypotheses_[i].fit.log_bayes; });
-
-        std::vector<int> rank(hypotheses_.size(), -1);
-        for (std::size_t k = 0; k < seeds.size(); ++k) rank[seeds[k]] = static_cast<int>(k);
-        std::vector<std::vector<std::size_t>> of_pattern(patterns_.size());
-        for (const std::size_t i : single)
-            of_pattern[static_cast<std::size_t>(hypotheses_[i].pattern)].push_back(i);
-
+        const auto count = static_cast<std::size_t>(std::max(options_.pair_seeds, 1));
+        const auto seeds = infer::choose_seeds(log_weights, log_evidences, count, count);
         const double best = hypotheses_[best_].log_weight;
         double tried = 0.0;
         std::vector<Hypothesis> found;
-        for (std::size_t k = 0; k < seeds.size(); ++k) {
-            const Hypothesis a = hypotheses_[seeds[k]];
-            const auto pa = static_cast<std::size_t>(a.pattern);
-            // With the first explained, M becomes M − M B C Bᵀ M.
-            const Vec explained = a.fit.covariance * evidence_[pa].g;
-            for (std::size_t pb = 0; pb < patterns_.size(); ++pb) {
-                if (pb == pa) continue;
-                const Mat between = internal::project(patterns_[pb], evidence_[pa].reduced);
-                const Vec g = evidence_[pb].g - between * explained;
-                const Mat G = evidence_[pb].G - between * a.fit.covariance * between.transpose();
-                for (const std::size_t at : of_pattern[pb]) {
-                    const auto s = static_cast<std::size_t>(hypotheses_[at].size);
-                    if (rank[at] >= 0 && rank[at] < static_cast<int>(k)) continue;
-                    const double prior = table_.pairs * a.prior * hypotheses_[at].prior / norm;
-                    tried += prior;
-                    const internal::MeanFit second =
-                        internal::fit_mean(g, G, patterns_[pb].variances[s]);
-                    Hypothesis h = a;
-                    h.prior = prior;
-                    h.second = static_cast<int>(pb);
-                    h.second_size = static_cast<int>(s);
-                    h.log_weight =
-                        std::log(prior) + a.fit.log_bayes + second.log_bayes -
-                        0.5 * (evidence_[pa].statistic_change + evidence_[pb].statistic_change);
-                    if (h.log_weight < best - kSmallPair) continue;
-                    const double turn = turn_of(a) + turns_[pb].base +
-                                        turns_[pb].by_amount.dot(second.mean) -
-                                        turns_[pa].by_amount.dot(a.fit.covariance *
-                                                                 between.transpose() * second.mean);
-                    if (std::abs(turn) < kTurnTooFar_rad) found.push_back(h);
-                }
-            }
-        }
+        const auto data = [&](int p) -> const infer::ColumnData<3>& {
+            return evidence_[static_cast<std::size_t>(p)].data;
+        };
+        const auto between = [&](int b, int a) {
+            return internal::project(patterns_[static_cast<std::size_t>(b)],
+                                     evidence_[static_cast<std::size_t>(a)].reduced);
+        };
+        infer::for_pairs<3>(
+            singles, seeds, data, between, [](int, int) { return true; },
+            [&](std::size_t first, std::size_t at, const infer::AmountMean<3>& second,
+                const Mat& cross) {
+                const Hypothesis& a = hypotheses_[single[first]];
+                const Hypothesis& b = hypotheses_[single[at]];
+                const auto pa = static_cast<std::size_t>(a.pattern);
+                const auto pb = static_cast<std::size_t>(b.pattern);
+                const double prior = table_.pairs * a.prior * b.prior / norm;
+                tried += prior;
+                const double log_weight =
+                    std::log(prior) + a.fit.log_bayes + second.log_bayes -
+                    0.5 * (evidence_[pa].statistic_change + evidence_[pb].statistic_change);
+                if (log_weight < best - kSmallPair) return;
+                const double turn =
+                    turn_of(a) + turns_[pb].base + turns_[pb].by_amount.dot(second.mean) -
+                    turns_[pa].by_amount.dot(a.fit.covariance * cross.transpose() * second.mean);
+                if (std::abs(turn) >= kTurnTooFar_rad) return;
+                found.push_back(a);
+                found.back().prior = prior;
+                found.back().second = b.pattern;
+                found.back().second_size = b.size;
+                found.back().log_weight = log_weight;
+            });
         pairs_not_tried_ = std::max(0.0, table_.pairs - tried);
         hypotheses_.insert(hypotheses_.end(), found.begin(), found.end());
     }
@@ -278,14 +266,9 @@ private:
     }
 
     void normalise() {
-        const double top = hypotheses_[best_].log_weight;
-        double total = 0.0;
-        weights_.resize(hypotheses_.size());
-        for (std::size_t i = 0; i < hypotheses_.size(); ++i) {
-            weights_[i] = std::exp(hypotheses_[i].log_weight - top);
-            total += weights_[i];
-        }
-        for (double& w : weights_) w /= total;
+        std::vector<double> logs(hypotheses_.size());
+        for (std::size_t i = 0; i < logs.size(); ++i) logs[i] = hypotheses_[i].log_weight;
+        weights_ = infer::shares_of(logs);
     }
 
     /// K·B and K·(y + row change) of a pattern.
@@ -327,7 +310,7 @@ private:
         const Pattern& p = patterns_[static_cast<std::size_t>(h.pattern)];
         if (h.second < 0) return base_shift(p) - pose_by_amount(p) * h.fit.mean;
         const Pattern& b = patterns_[static_cast<std::size_t>(h.second)];
-        const PairFit both = fit_pair(h);
+        const infer::AmountFit<6> both = fit_pair(h);
         return base_shift(p) + base_shift(b) - model_.pose_shift -
                pose_by_amount(p) * both.mean.head<3>() - pose_by_amount(b) * both.mean.tail<3>();
     }
@@ -366,7 +349,7 @@ private:
         } else if (h.pattern >= 0) {
             const Pattern& a = patterns_[static_cast<std::size_t>(h.pattern)];
             const Pattern& b = patterns_[static_cast<std::size_t>(h.second)];
-            const PairFit both = fit_pair(h);
+            const infer::AmountFit<6> both = fit_pair(h);
             Eigen::Matrix<double, station::kStateSize, 6> by;
             by << state_by_amount(a), state_by_amount(b);
             out.mean.head<4>() = base_shift(a) + base_shift(b) - model_.pose_shift;
@@ -377,29 +360,14 @@ private:
         return out;
     }
 
-    struct PairFit {
-        Eigen::Matrix<double, 6, 1> mean;
-        Eigen::Matrix<double, 6, 6> covariance;
-    };
-    PairFit fit_pair(const Hypothesis& h) const {
+    infer::AmountFit<6> fit_pair(const Hypothesis& h) const {
         const auto a = static_cast<std::size_t>(h.pattern);
         const auto b = static_cast<std::size_t>(h.second);
-        Eigen::Matrix<double, 6, 1> g;
-        g << evidence_[a].g, evidence_[b].g;
-        Eigen::Matrix<double, 6, 6> G;
         const Mat between = internal::project(patterns_[b], evidence_[a].reduced);
-        G << evidence_[a].G, between.transpose(), between, evidence_[b].G;
-        Eigen::Matrix<double, 6, 1> d;
-        d << patterns_[a].variances[static_cast<std::size_t>(h.size)].cwiseSqrt(),
-            patterns_[b].variances[static_cast<std::size_t>(h.second_size)].cwiseSqrt();
-        const Eigen::Matrix<double, 6, 6> inner =
-            Eigen::Matrix<double, 6, 6>::Identity() + d.asDiagonal() * G * d.asDiagonal();
-        const Eigen::LLT<Eigen::Matrix<double, 6, 6>> factor(inner);
-        PairFit out;
-        out.mean = d.cwiseProduct(factor.solve(d.cwiseProduct(g)));
-        out.covariance =
-            d.asDiagonal() * factor.solve(Eigen::Matrix<double, 6, 6>::Identity()) * d.asDiagonal();
-        return out;
+        return infer::fit_amounts(
+            infer::joined(evidence_[a].data, evidence_[b].data, between),
+            infer::joined<3>(patterns_[a].sds[static_cast<std::size_t>(h.size)],
+                             patterns_[b].sds[static_cast<std::size_t>(h.second_size)]));
     }
 
     /// The likeliest single explanations, for predicting further sights.
@@ -424,7 +392,7 @@ private:
             held.subjects = what.subjects;
             if (h.pattern >= 0) {
                 held.pattern = patterns_[static_cast<std::size_t>(h.pattern)];
-                held.variance = held.pattern.variances[static_cast<std::size_t>(h.size)];
+                held.sd = held.pattern.sds[static_cast<std::size_t>(h.size)];
             } else if (h.other >= 0) {
                 const OtherNames& other = others_.contenders[static_cast<std::size_t>(h.other)];
                 held.other_names = true;
@@ -488,7 +456,7 @@ private:
     Entry describe_pair(const Hypothesis& h, double weight) const {
         const Pattern& one = patterns_[static_cast<std::size_t>(h.pattern)];
         const Pattern& two = patterns_[static_cast<std::size_t>(h.second)];
-        const PairFit both = fit_pair(h);
+        const infer::AmountFit<6> both = fit_pair(h);
         Explanation a = describe(one);
         Explanation b = describe(two);
         a.estimate =
@@ -554,35 +522,8 @@ private:
 
     /// Beliefs about the pose that hardly differ are put together, moments kept: most of the
     /// unlikely explanations say nearly the same about the station, and every one costs time at
-    /// every point.
-    static std::vector<Belief> merged(std::vector<Belief> beliefs) {
-        std::sort(beliefs.begin(), beliefs.end(),
-                  [](const Belief& a, const Belief& b) { return a.weight > b.weight; });
-        std::vector<Belief> out;
-        for (const Belief& belief : beliefs) {
-            Belief* near = nullptr;
-            if (belief.weight < kMayMerge)
-                for (Belief& other : out)
-                    if (is_near(belief, other)) {
-                        near = &other;
-                        break;
-                    }
-            if (near == nullptr) {
-                out.push_back(belief);
-                continue;
-            }
-            const double total = near->weight + belief.weight;
-            const double share = belief.weight / total;
-            const State apart = belief.mean - near->mean;
-            near->covariance = (1.0 - share) * near->covariance + share * belief.covariance +
-                               share * (1.0 - share) * apart * apart.transpose();
-            near->mean += share * apart;
-            near->weight = total;
-        }
-        return out;
-    }
-
-    /// Only the pose differs, by less than half a standard deviation, and the spreads are alike.
+    /// every point. Near is: only the pose differs, by less than half a standard deviation, and the
+    /// spreads are alike.
     static bool is_near(const Belief& a, const Belief& b) {
         for (int i = 4; i < station::kStateSize; ++i)
             if (a.covariance(i, i) != 0.0 || b.covariance(i, i) != 0.0 || a.mean[i] != b.mean[i])
@@ -603,8 +544,7 @@ private:
         double prior = 0.0;
         double likelihood = 0.0;  ///< Σ prior · e^(log Bayes − top)
         double strongest = 0.0;
-        Vec mean = Vec::Zero();
-        Mat square = Mat::Zero();
+        infer::Normal<3> amount;
         State state = State::Zero();
     };
 
@@ -620,7 +560,6 @@ private:
         std::map<std::pair<Key, Key>, PairGathered> pairs;
         const double top = hypotheses_[best_].log_weight;
 
-        double kept = 0.0;
         for (std::size_t i = 0; i < hypotheses_.size(); ++i) {
             const Hypothesis& h = hypotheses_[i];
             const bool keep = weights_[i] >= kSmallestBelief || i == best_;
@@ -628,7 +567,6 @@ private:
             if (keep) {
                 held = belief(h);
                 held.weight = weights_[i];
-                kept += weights_[i];
             }
             if (h.second >= 0) {
                 const Key one = key_of(h);
@@ -645,14 +583,14 @@ private:
                 g.probability += weights_[i];
                 g.prior += h.prior;
                 g.likelihood += std::exp(h.log_weight - top);
-                g.mean += weights_[i] * h.fit.mean;
-                g.square += weights_[i] * (h.fit.covariance + h.fit.mean * h.fit.mean.transpose());
+                infer::put_together(g.amount,
+                                    infer::Normal<3>{weights_[i], h.fit.mean, h.fit.covariance});
                 if (keep) g.state += weights_[i] * held.mean;
             }
             if (keep) out.beliefs.push_back(held);
         }
-        for (Belief& b : out.beliefs) b.weight /= kept;
-        out.beliefs = merged(std::move(out.beliefs));
+        infer::normalise(out.beliefs);
+        out.beliefs = infer::merge_near(std::move(out.beliefs), kMayMerge, is_near);
 
         const double nothing_log =
             hypotheses_.front().log_weight - std::log(std::max(hypotheses_.front().prior, 1e-300));
@@ -663,9 +601,7 @@ private:
             e.log_evidence = std::log(std::max(g.likelihood, 1e-300) / std::max(g.prior, 1e-300)) +
                              top - nothing_log;
             if (e.probability > 0.0) {
-                const Vec mean = g.mean / e.probability;
-                e.estimate =
-                    estimate_of(e.cause, mean, g.square / e.probability - mean * mean.transpose());
+                e.estimate = estimate_of(e.cause, g.amount.mean, g.amount.covariance);
                 e.pose_change = g.state / e.probability;
             }
             list.push_back(e);

@@ -5,8 +5,7 @@
 // model y = A·δ + noise (station/misfit_model.hpp) by b = B·∇ with ∇ ~ N(0, S), or exchanges which
 // mark a sight is to. The marginal likelihood against "nothing wrong" is, the pose being flat,
 //     ln BF = ½ gᵀ(S⁻¹ + G)⁻¹g − ½ ln det(I + S·G),   g = BᵀMy, G = BᵀMB
-// (statistics of the linear model with a normal prior, e.g. Koch, "Introduction to Bayesian
-// Statistics", 2007, ch. 4; one column: ½w²κ/(1+κ) − ½ln(1+κ)). Several sizes are a mixture.
+// (infer/linear_evidence.hpp). Several sizes are a mixture.
 // Exchanged names are solved anew; those that cannot win are left out by a lower bound on their
 // misfit (the closed-form rigid fit with the largest variance of any sight), which never drops a
 // contender. The rows are linear in every amount but the orientation; the model is set up again at

@@ -1,75 +1,46 @@
 #include "cause/grouping.hpp"
 
 #include <algorithm>
-#include <cmath>
+
+#include "infer/grouping.hpp"
 
 namespace layproof::cause {
 namespace {
-
-constexpr double kWorthNaming = 0.05;
-
-bool data_cannot_split(const Explanation& a, const Explanation& b) {
-    return std::abs(a.log_evidence - b.log_evidence) < kSplitEvidence;
-}
 
 bool same_place(const Explanation& a, const Explanation& b) {
     return a.subjects.empty() || b.subjects.empty() || a.subjects == b.subjects;
 }
 
-/// The leading explanation and the most probable ones that fit `joins`, from a list in falling
-/// order.
-template <class Joins>
-std::vector<std::size_t> gather(const std::vector<Explanation>& list,
-                                const std::vector<bool>& taken, std::size_t lead, Joins joins) {
-    std::vector<std::size_t> out{lead};
-    for (std::size_t i = lead + 1; i < list.size() && out.size() < kMostMembers; ++i) {
-        if (taken[i] || list[i].cause == Cause::nothing_wrong ||
-            list[i].probability < kWorthNaming * list[lead].probability)
-            continue;
-        bool fits = true;
-        for (const std::size_t member : out)
-            fits = fits && data_cannot_split(list[member], list[i]) && joins(list[member], list[i]);
-        if (fits) out.push_back(i);
-    }
-    return out;
-}
-
-double sum(const std::vector<Explanation>& list, const std::vector<std::size_t>& members) {
-    double total = 0.0;
-    for (const std::size_t i : members) total += list[i].probability;
-    return total;
-}
-
 }  // namespace
 
 std::vector<Entry> group(std::vector<Explanation> explanations) {
-    std::stable_sort(explanations.begin(), explanations.end(),
-                     [](const auto& a, const auto& b) { return a.probability > b.probability; });
+    std::vector<infer::Nameable> list;
+    list.reserve(explanations.size());
+    for (const Explanation& e : explanations) {
+        const bool alone = e.cause == Cause::nothing_wrong;
+        list.push_back({e.probability, e.log_evidence, !alone, !alone});
+    }
+    const auto of = [&](int i) -> const Explanation& {
+        return explanations[static_cast<std::size_t>(i)];
+    };
+    const auto joins = [&](int way, const std::vector<int>& members, int other) {
+        const Explanation& b = of(other);
+        return std::all_of(members.begin(), members.end(), [&](int member) {
+            const Explanation& a = of(member);
+            return way == 0
+                       ? a.cause != b.cause && same_place(a, b)
+                       : a.cause == b.cause && a.subjects.size() == 1 && b.subjects.size() == 1;
+        });
+    };
     std::vector<Entry> out;
-    std::vector<bool> taken(explanations.size(), false);
-    for (std::size_t lead = 0; lead < explanations.size(); ++lead) {
-        if (taken[lead]) continue;
-        std::vector<std::size_t> members{lead};
-        if (explanations[lead].cause != Cause::nothing_wrong) {
-            const auto causes = gather(explanations, taken, lead, [](const auto& a, const auto& b) {
-                return a.cause != b.cause && same_place(a, b);
-            });
-            const auto subjects =
-                gather(explanations, taken, lead, [](const auto& a, const auto& b) {
-                    return a.cause == b.cause && a.subjects.size() == 1 && b.subjects.size() == 1;
-                });
-            members = sum(explanations, causes) >= sum(explanations, subjects) ? causes : subjects;
-        }
+    for (const std::vector<int>& members : infer::group_alike(list, 2, joins)) {
         Entry entry;
-        for (const std::size_t i : members) {
-            taken[i] = true;
-            entry.probability += explanations[i].probability;
-            entry.members.push_back(explanations[i]);
+        for (const int i : members) {
+            entry.probability += of(i).probability;
+            entry.members.push_back(std::move(explanations[static_cast<std::size_t>(i)]));
         }
         out.push_back(std::move(entry));
     }
-    std::stable_sort(out.begin(), out.end(),
-                     [](const Entry& a, const Entry& b) { return a.probability > b.probability; });
     return out;
 }
 

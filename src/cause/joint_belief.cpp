@@ -1,9 +1,9 @@
 #include "cause/joint_belief.hpp"
 
-#include <Eigen/Cholesky>
 #include <cmath>
 
 #include "cause/working_internal.hpp"
+#include "infer/flat_unknowns.hpp"
 #include "measure/angle.hpp"
 
 namespace layproof::cause {
@@ -74,16 +74,15 @@ private:
             if (!held.pattern.row_change.empty())
                 y[held.pattern.rows[k]] += held.pattern.row_change[k];
         }
-        const Eigen::Vector3d d = held.variance.cwiseSqrt();
-        const Eigen::MatrixXd wb = model.weight * b * d.asDiagonal();
-        const Eigen::Matrix3d inner =
-            Eigen::Matrix3d::Identity() + d.asDiagonal() * b.transpose() * wb;
-        const Eigen::MatrixXd w = model.weight - wb * inner.llt().solve(wb.transpose());
+        const infer::FlatFit fit = infer::fit_flat(
+            infer::weight_with_amounts(model.weight, b, held.sd), model.by_pose.leftCols(u), y);
+        if (!fit.is_usable) return false;
 
+        const Eigen::Vector3d amounts = held.sd.cwiseAbs2();
         Eigen::MatrixXd prior = Eigen::MatrixXd::Zero(unknowns, unknowns);
         Eigen::MatrixXd cross = Eigen::MatrixXd::Zero(unknowns, n);
-        prior.topLeftCorner<3, 3>() = held.variance.asDiagonal();
-        cross.topRows<3>() = held.variance.asDiagonal() * b.transpose();
+        prior.topLeftCorner<3, 3>() = amounts.asDiagonal();
+        cross.topRows<3>() = amounts.asDiagonal() * b.transpose();
         for (Eigen::Index r = 0; r < n; ++r) {
             const auto& row = model.rows[static_cast<std::size_t>(r)];
             const Eigen::Vector3d variance =
@@ -94,29 +93,20 @@ private:
             prior.diagonal().segment<3>(3 + 3 * m) =
                 setup_.marks[static_cast<std::size_t>(m)].sd_m.cwiseAbs2();
 
-        const auto a = model.by_pose.leftCols(u);
-        const Eigen::MatrixXd wa = w * a;
-        const Eigen::MatrixXd normal = a.transpose() * wa;
-        const Eigen::VectorXd scale = normal.diagonal().cwiseMax(1e-300).cwiseSqrt().cwiseInverse();
-        const Eigen::LLT<Eigen::MatrixXd> factor(scale.asDiagonal() * normal * scale.asDiagonal());
-        if (factor.info() != Eigen::Success) return false;
-        const Eigen::MatrixXd q =
-            scale.asDiagonal() * factor.solve(Eigen::MatrixXd::Identity(u, u)) * scale.asDiagonal();
-        const Eigen::VectorXd pose = q * (wa.transpose() * y);
-        const Eigen::VectorXd left = w * (y - a * pose);
-        const Eigen::MatrixXd cwa = cross * wa;  // unknowns × u
+        const Eigen::MatrixXd& q = fit.covariance;
+        const Eigen::MatrixXd cwa = cross * fit.weighted;  // unknowns × u
 
         // Pose first, then amounts and marks.
         const Eigen::Index all = 4 + unknowns;
         Eigen::VectorXd mean = Eigen::VectorXd::Zero(all);
         Eigen::MatrixXd covariance = Eigen::MatrixXd::Zero(all, all);
-        mean.head(u) = pose;
-        mean.tail(unknowns) = cross * left;
+        mean.head(u) = fit.estimate;
+        mean.tail(unknowns) = cross * fit.left;
         covariance.topLeftCorner(u, u) = q;
         covariance.block(4, 0, unknowns, u) = -cwa * q;
         covariance.block(0, 4, u, unknowns) = covariance.block(4, 0, unknowns, u).transpose();
         covariance.bottomRightCorner(unknowns, unknowns) =
-            prior - cross * w * cross.transpose() + cwa * q * cwa.transpose();
+            prior - cross * fit.weight * cross.transpose() + cwa * q * cwa.transpose();
 
         // What each amount does to state and marks.
         Eigen::MatrixXd to = Eigen::MatrixXd::Zero(size_, all);

@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "cause/working_internal.hpp"
+#include "infer/flat_unknowns.hpp"
 #include "measure/angle.hpp"
 #include "station/lay_prediction.hpp"
 #include "station/state.hpp"
@@ -184,46 +185,15 @@ private:
         candidates_.push_back(c);
     }
 
-    /// W of each explanation and what follows from it.
-    struct Weights {
-        Eigen::MatrixXd weight;      ///< (Σ + B S Bᵀ)⁻¹
-        Eigen::MatrixXd weighted_a;  ///< W A
-        Eigen::Matrix4d pose = Eigen::Matrix4d::Zero();
-        Eigen::Vector4d shift = Eigen::Vector4d::Zero();
-        Eigen::VectorXd left;  ///< W (y − A δ̂)
-        bool usable = false;
-    };
-
     void prepare_held() {
         const auto n = static_cast<Eigen::Index>(model_.rows.size());
-        const int u = model_.pose_size;
         for (const Held* held : held_) {
-            Weights w;
             Eigen::MatrixXd b = Eigen::MatrixXd::Zero(n, 3);
             for (std::size_t k = 0; k < held->pattern.rows.size(); ++k)
                 b.row(held->pattern.rows[k]) = held->pattern.by_amount[k].transpose();
-            const Eigen::Vector3d d = held->variance.cwiseSqrt();
-            const Eigen::MatrixXd scaled = b * d.asDiagonal();
-            const Eigen::MatrixXd wb = model_.weight * scaled;
-            const Eigen::Matrix3d inner = Eigen::Matrix3d::Identity() + scaled.transpose() * wb;
-            w.weight = model_.weight - wb * inner.llt().solve(wb.transpose());
-            const auto a = model_.by_pose.leftCols(u);
-            w.weighted_a = w.weight * a;
-            const Eigen::MatrixXd normal = a.transpose() * w.weighted_a;
-            const Eigen::VectorXd scale =
-                normal.diagonal().cwiseMax(1e-300).cwiseSqrt().cwiseInverse();
-            const Eigen::LLT<Eigen::MatrixXd> factor(scale.asDiagonal() * normal *
-                                                     scale.asDiagonal());
-            if (factor.info() == Eigen::Success) {
-                const Eigen::MatrixXd q = scale.asDiagonal() *
-                                          factor.solve(Eigen::MatrixXd::Identity(u, u)) *
-                                          scale.asDiagonal();
-                w.pose.topLeftCorner(u, u) = q;
-                w.shift.head(u) = q * (w.weighted_a.transpose() * model_.misfit);
-                w.left = w.weight * (model_.misfit - a * w.shift.head(u));
-                w.usable = q.allFinite();
-            }
-            prepared_.push_back(std::move(w));
+            prepared_.push_back(
+                infer::fit_flat(infer::weight_with_amounts(model_.weight, b, held->sd),
+                                model_.by_pose.leftCols(model_.pose_size), model_.misfit));
         }
     }
 
@@ -250,7 +220,7 @@ private:
     Predicted predict(std::size_t k, const Candidate& c) const {
         const Held& held = *held_[k];
         if (held.other_names) return predict_elsewhere(held, c);
-        const Weights& w = prepared_[k];
+        const infer::FlatFit& w = prepared_[k];
         const auto n = static_cast<Eigen::Index>(model_.rows.size());
         // Covariance of the new figures' sheet errors and amount with the old misfits: 3 × n.
         Eigen::MatrixXd cross = Eigen::MatrixXd::Zero(3, n);
@@ -269,19 +239,19 @@ private:
         add_mark(c.mark_a, c.by_mark_a);
         add_mark(c.mark_b, c.by_mark_b);
         const Eigen::Matrix3d amount = by_amount(held, c);
-        own += amount * held.variance.asDiagonal() * amount.transpose();
+        const Eigen::Vector3d variance = held.sd.cwiseAbs2();
+        own += amount * variance.asDiagonal() * amount.transpose();
         for (std::size_t r = 0; r < held.pattern.rows.size(); ++r)
             cross.col(held.pattern.rows[r]) +=
-                amount * held.variance.cwiseProduct(held.pattern.by_amount[r]);
+                amount * variance.cwiseProduct(held.pattern.by_amount[r]);
 
-        const Eigen::Matrix<double, 3, 4> by_pose = c.by_state.leftCols<4>();
+        const Eigen::MatrixXd by_pose = c.by_state.leftCols(model_.pose_size);
         const Eigen::MatrixXd cw = cross * w.weight;
-        Eigen::Matrix<double, 3, 4> net = by_pose;
-        net.leftCols(model_.pose_size) -= cross * w.weighted_a;
+        const Eigen::MatrixXd net = by_pose - cross * w.weighted;
         const Eigen::Matrix3d known_pose = own - cw * cross.transpose();
         Predicted out;
-        out.mean = by_pose * w.shift + cross * w.left;
-        finish(out, known_pose, known_pose + net * w.pose * net.transpose(), c.rows);
+        out.mean = by_pose * w.estimate + cross * w.left;
+        finish(out, known_pose, known_pose + net * w.covariance * net.transpose(), c.rows);
         return out;
     }
 
@@ -360,7 +330,7 @@ private:
         std::vector<Predicted> predicted;
         std::vector<double> weights;
         for (std::size_t k = 0; k < held_.size(); ++k) {
-            if (!held_[k]->other_names && !prepared_[k].usable) continue;
+            if (!held_[k]->other_names && !prepared_[k].is_usable) continue;
             predicted.push_back(predict(k, c));
             weights.push_back(weights_[k]);
             const Predicted& p = predicted.back();
@@ -396,7 +366,7 @@ private:
     std::vector<UsedMark> marks_;
     std::vector<const Held*> held_;
     std::vector<double> weights_;
-    std::vector<Weights> prepared_;
+    std::vector<infer::FlatFit> prepared_;  ///< of each explanation
     std::vector<Candidate> candidates_;
 };
 

@@ -43,14 +43,13 @@ private:
         const CausePrior& prior = table_.of(pattern.cause);
         if (prior.frequency <= 0.0 || prior.sizes.empty()) return;
         pattern.frequency = prior.frequency * share;
-        for (const CauseSize& size : prior.sizes)
-            pattern.variances.push_back(variance(pattern, size));
+        for (const CauseSize& size : prior.sizes) pattern.sds.push_back(sd_of(pattern, size));
         out_.push_back(std::move(pattern));
     }
 
-    static Vec variance(const Pattern& pattern, const CauseSize& size) {
-        const double length = size.length_m * size.length_m;
-        const double angle = size.angle_rad * size.angle_rad;
+    static Vec sd_of(const Pattern& pattern, const CauseSize& size) {
+        const double length = size.length_m;
+        const double angle = size.angle_rad;
         switch (pattern.cause) {
             case Cause::mark_moved:
             case Cause::rod_not_plumb:
@@ -58,7 +57,7 @@ private:
             case Cause::tripod_disturbed:
                 return {length, length, angle};
             case Cause::distance_scale_wrong:
-                return {size.ratio * size.ratio, 0.0, 0.0};
+                return {size.ratio, 0.0, 0.0};
             case Cause::out_of_level:
                 return {angle, angle, 0.0};
             case Cause::vertical_index_wrong:
@@ -304,16 +303,18 @@ Evidence evidence_of(const MisfitModel& model, const Pattern& pattern) {
     Evidence out;
     const auto n = static_cast<Eigen::Index>(model.rows.size());
     out.reduced = Columns::Zero(n, kMostColumns);
+    // Column by column: most patterns have one or two of the three.
     for (std::size_t k = 0; k < pattern.rows.size(); ++k)
-        out.reduced.noalias() +=
-            model.reduced.col(pattern.rows[k]) * pattern.by_amount[k].transpose();
+        for (int c = 0; c < pattern.columns; ++c)
+            if (pattern.by_amount[k][c] != 0.0)
+                out.reduced.col(c) += pattern.by_amount[k][c] * model.reduced.col(pattern.rows[k]);
     for (std::size_t k = 0; k < pattern.rows.size(); ++k)
-        out.g += pattern.by_amount[k] * model.reduced_misfit[pattern.rows[k]];
-    out.G = project(pattern, out.reduced);
+        out.data.g += pattern.by_amount[k] * model.reduced_misfit[pattern.rows[k]];
+    out.data.gram = project(pattern, out.reduced);
     if (!pattern.row_change.empty()) {
         for (std::size_t a = 0; a < pattern.rows.size(); ++a) {
             const double change = pattern.row_change[a];
-            out.g += out.reduced.row(pattern.rows[a]).transpose() * change;
+            out.data.g += out.reduced.row(pattern.rows[a]).transpose() * change;
             out.statistic_change += 2.0 * change * model.reduced_misfit[pattern.rows[a]];
             for (std::size_t b = 0; b < pattern.rows.size(); ++b)
                 out.statistic_change += change * pattern.row_change[b] *
@@ -321,59 +322,6 @@ Evidence evidence_of(const MisfitModel& model, const Pattern& pattern) {
         }
     }
     return out;
-}
-
-namespace {
-
-/// Cholesky factor of I + D G D, written out: this is where the search for pairs spends its time.
-struct Inner {
-    double l00, l10, l11, l20, l21, l22;
-    Vec d;
-
-    Inner(const Mat& G, const Vec& variance) : d(variance.cwiseSqrt()) {
-        l00 = std::sqrt(1.0 + d[0] * d[0] * G(0, 0));
-        l10 = d[1] * d[0] * G(1, 0) / l00;
-        l20 = d[2] * d[0] * G(2, 0) / l00;
-        // No pivot of I + (positive semidefinite) is below 1; rounding of a large G may say so.
-        l11 = std::sqrt(std::max(1.0 + d[1] * d[1] * G(1, 1) - l10 * l10, kLeast));
-        l21 = (d[2] * d[1] * G(2, 1) - l20 * l10) / l11;
-        l22 = std::sqrt(std::max(1.0 + d[2] * d[2] * G(2, 2) - l20 * l20 - l21 * l21, kLeast));
-    }
-    Vec forward(const Vec& v) const {
-        const double x = v[0] / l00;
-        const double y = (v[1] - l10 * x) / l11;
-        return {x, y, (v[2] - l20 * x - l21 * y) / l22};
-    }
-    Vec backward(const Vec& v) const {
-        const double z = v[2] / l22;
-        const double y = (v[1] - l21 * z) / l11;
-        return {(v[0] - l10 * y - l20 * z) / l00, y, z};
-    }
-    double half_log_det() const { return std::log(l00 * l11 * l22); }
-
-    static constexpr double kLeast = 1.0;
-};
-
-}  // namespace
-
-Fit fit(const Vec& g, const Mat& G, const Vec& variance) {
-    // With S = D², C = D(I + D G D)⁻¹D: no division by a variance that may be zero.
-    const Inner inner(G, variance);
-    const Vec half = inner.forward(inner.d.cwiseProduct(g));
-    Fit out;
-    out.log_bayes = 0.5 * half.squaredNorm() - inner.half_log_det();
-    out.mean = inner.d.cwiseProduct(inner.backward(half));
-    for (int c = 0; c < kMostColumns; ++c)
-        out.covariance.col(c) =
-            inner.d.cwiseProduct(inner.backward(inner.forward(inner.d[c] * Vec::Unit(c))));
-    return out;
-}
-
-MeanFit fit_mean(const Vec& g, const Mat& G, const Vec& variance) {
-    const Inner inner(G, variance);
-    const Vec half = inner.forward(inner.d.cwiseProduct(g));
-    return {0.5 * half.squaredNorm() - inner.half_log_det(),
-            inner.d.cwiseProduct(inner.backward(half))};
 }
 
 Mat project(const Pattern& pattern, const Columns& x) {

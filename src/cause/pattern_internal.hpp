@@ -8,6 +8,7 @@
 
 #include "cause/catalogue.hpp"
 #include "cause/cause_table.hpp"
+#include "infer/linear_evidence.hpp"
 #include "station/misfit_model.hpp"
 #include "station/prepared.hpp"
 
@@ -18,7 +19,7 @@ using Columns = Eigen::Matrix<double, Eigen::Dynamic, kMostColumns>;
 using Vec = Eigen::Vector3d;
 using Mat = Eigen::Matrix3d;
 
-/// b = B·∇ on a few rows. Unused columns are zero and have prior variance 0.
+/// b = B·∇ on a few rows. Unused columns are zero and have no spread.
 struct Pattern {
     Cause cause{};
     int mark = -1;
@@ -31,8 +32,8 @@ struct Pattern {
     /// Correction of the misfit of the rows when the amount is not small (gross readings), or
     /// empty.
     std::vector<double> row_change{};
-    double frequency = 0.0;        ///< of this subject, all sizes
-    std::vector<Vec> variances{};  ///< one per size
+    double frequency = 0.0;  ///< of this subject, all sizes
+    std::vector<Vec> sds{};  ///< standard deviations, one per size; 0: not a column
 };
 
 /// All patterns of the table that can happen at this set-up.
@@ -41,28 +42,11 @@ std::vector<Pattern> make_patterns(const station::Prepared& setup,
 
 /// The data's view of a pattern.
 struct Evidence {
-    Columns reduced;                ///< M·B, n × 3
-    Vec g = Vec::Zero();            ///< BᵀMy
-    Mat G = Mat::Zero();            ///< BᵀMB
-    double statistic_change = 0.0;  ///< of yᵀMy by row_change
+    Columns reduced;                                      ///< M·B, n × 3
+    infer::ColumnData<3> data{Vec::Zero(), Mat::Zero()};  ///< BᵀMy, BᵀMB
+    double statistic_change = 0.0;                        ///< of yᵀMy by row_change
 };
 Evidence evidence_of(const station::MisfitModel& model, const Pattern& pattern);
-
-/// ln BF, posterior mean and covariance of ∇ for one prior.
-struct Fit {
-    double log_bayes = 0.0;
-    Vec mean = Vec::Zero();
-    Mat covariance = Mat::Zero();
-};
-/// `variance` 0 holds a column at zero. g, G may be conditional on another explanation.
-Fit fit(const Vec& g, const Mat& G, const Vec& variance);
-
-/// The same without the covariance.
-struct MeanFit {
-    double log_bayes = 0.0;
-    Vec mean = Vec::Zero();
-};
-MeanFit fit_mean(const Vec& g, const Mat& G, const Vec& variance);
 
 /// B_jᵀ·X for a dense n × 3 X.
 Mat project(const Pattern& pattern, const Columns& x);

@@ -16,7 +16,7 @@ struct Working {
         Cause cause = Cause::nothing_wrong;
         std::vector<std::string> subjects;
         internal::Pattern pattern;  ///< no rows for nothing-wrong and exchanged names
-        internal::Vec variance = internal::Vec::Zero();
+        internal::Vec sd = internal::Vec::Zero();  ///< of the amounts
         bool other_names = false;
         int mark_a = -1;  ///< exchanged names
         int mark_b = -1;

@@ -2,7 +2,8 @@
 #include <cmath>
 #include <map>
 
-#include "cause/grouping.hpp"
+#include "infer/grouping.hpp"
+#include "infer/mixture.hpp"
 #include "watch/hypotheses_internal.hpp"
 
 namespace layproof::watch::internal {
@@ -10,8 +11,6 @@ namespace {
 
 /// Explanations less probable than this are not listed one by one.
 constexpr double kSmallestListed = 0.0005;
-/// Members below this share of the leading one are not worth naming beside it.
-constexpr double kWorthNaming = 0.05;
 
 using Key = std::pair<int, int>;  // patterns, in order of time; −1: none
 
@@ -80,54 +79,39 @@ Listed list_hypotheses(const Day& day, const Evidence& evidence,
             change.subject = subject_of(day, evidence, pattern);
             change.from_event = pattern.from_event;
             change.to_event = pattern.to_event;
-            PoseVector square = PoseVector::Zero();
-            double total = 0.0;
+            infer::Normal<4> amount;
             for (const Scenario& s : scenarios) {
                 if (key_of(s.member) != key) continue;
                 const int at = s.member.pattern == p ? 0 : 4;
-                const PoseVector mean = s.amount.mean.segment<4>(at);
-                const PoseVector variance = s.amount.covariance.diagonal().segment<4>(at);
-                total += s.weight;
-                change.amount += s.weight * mean;
-                square += s.weight * (variance + mean.cwiseAbs2());
+                infer::put_together(amount,
+                                    infer::Normal<4>{s.weight, s.amount.mean.segment<4>(at),
+                                                     s.amount.covariance.block<4, 4>(at, at)});
             }
-            if (total > 0.0) {
-                change.amount /= total;
-                change.amount_sd =
-                    (square / total - change.amount.cwiseAbs2()).cwiseMax(0.0).cwiseSqrt();
+            if (amount.weight > 0.0) {
+                change.amount = amount.mean;
+                change.amount_sd = amount.covariance.diagonal().cwiseMax(0.0).cwiseSqrt();
             }
             d.hypothesis.changes.push_back(std::move(change));
         }
         drafts.push_back(d);
     }
-    std::stable_sort(drafts.begin(), drafts.end(),
-                     [](const Draft& a, const Draft& b) { return a.probability > b.probability; });
-    std::vector<bool> taken(drafts.size(), false);
-    for (std::size_t i = 0; i < drafts.size(); ++i) {
-        if (taken[i]) continue;
-        const Draft& lead = drafts[i];
-        HypothesisGroup group;
-        const auto put = [&](std::size_t k) {
-            taken[k] = true;
-            group.probability += drafts[k].probability;
-            group.members.push_back(drafts[k].hypothesis);
-        };
-        put(i);
-        const bool single = lead.key.first >= 0 && lead.key.second < 0;
-        for (std::size_t k = i + 1; single && k < drafts.size(); ++k) {
-            const Draft& other = drafts[k];
-            if (static_cast<int>(group.members.size()) >= cause::kMostMembers) break;
-            if (taken[k] || other.key.first < 0 || other.key.second >= 0) continue;
-            if (other.probability < kWorthNaming * lead.probability) continue;
-            if (std::abs(other.hypothesis.log_evidence - lead.hypothesis.log_evidence) >=
-                cause::kSplitEvidence)
-                continue;
-            if (look_alike(evidence, lead, other)) put(k);
-        }
-        out.groups.push_back(std::move(group));
+    std::vector<infer::Nameable> list;
+    for (const Draft& d : drafts) {
+        const bool single = d.key.first >= 0 && d.key.second < 0;
+        list.push_back({d.probability, d.hypothesis.log_evidence, single, single});
     }
-    std::stable_sort(out.groups.begin(), out.groups.end(),
-                     [](const auto& a, const auto& b) { return a.probability > b.probability; });
+    const auto joins = [&](int, const std::vector<int>& members, int other) {
+        return look_alike(evidence, drafts[static_cast<std::size_t>(members.front())],
+                          drafts[static_cast<std::size_t>(other)]);
+    };
+    for (const std::vector<int>& members : infer::group_alike(list, 1, joins)) {
+        HypothesisGroup& group = out.groups.emplace_back();
+        for (const int i : members) {
+            const Draft& draft = drafts[static_cast<std::size_t>(i)];
+            group.probability += draft.probability;
+            group.members.push_back(draft.hypothesis);
+        }
+    }
     return out;
 }
 

@@ -6,6 +6,7 @@
 #include <string>
 
 #include "base/random.hpp"
+#include "infer/grouping.hpp"
 
 namespace layproof::cause {
 namespace {
@@ -32,11 +33,11 @@ TEST(Grouping, alike_causes_at_one_mark_are_one_entry) {
 
 TEST(Grouping, evidence_of_more_than_three_to_one_keeps_apart) {
     // Jeffreys' "not worth more than a bare mention": from memory, 10^(1/2) or 3.2.
-    EXPECT_NEAR(std::exp(kSplitEvidence), 3.2, 1e-12);
+    EXPECT_NEAR(std::exp(infer::kSplitEvidence), 3.2, 1e-12);
     for (const double gap : {1.16, 1.17}) {
         const auto entries = group({explanation(Cause::mark_moved, {"A"}, 0.5, 9.0),
                                     explanation(Cause::rod_not_plumb, {"A"}, 0.3, 9.0 - gap)});
-        EXPECT_EQ(entries.size(), gap < kSplitEvidence ? 1U : 2U);
+        EXPECT_EQ(entries.size(), gap < infer::kSplitEvidence ? 1U : 2U);
     }
 }
 

@@ -1,5 +1,5 @@
-// The marginal likelihoods against numerical integration, published figures of the method, and what
-// two causes have in common on a check network.
+// The marginal likelihoods against numerical integration over pose and amount, and what two causes
+// have in common on a check network.
 
 #include "cause/pattern_internal.hpp"
 
@@ -22,89 +22,6 @@ using station::Prepared;
 using station::testing::PlanSetup;
 
 constexpr double kArcsec = measure::kRadPerArcsec;
-
-/// ln ∫ exp(gᵀx − ½xᵀGx) N(x; 0, S) dx by the trapezium rule in units of the prior.
-double integrated_log_bayes(const Vec& g, const Mat& G, const Vec& variance, int columns) {
-    const double step = 0.1;
-    const int reach = 90;
-    const Vec sd = variance.cwiseSqrt();
-    double sum = 0.0;
-    const int j_reach = columns > 1 ? reach : 0;
-    const int k_reach = columns > 2 ? reach : 0;
-    for (int i = -reach; i <= reach; ++i) {
-        for (int j = -j_reach; j <= j_reach; ++j) {
-            for (int k = -k_reach; k <= k_reach; ++k) {
-                const Vec u = step * Vec(i, j, k);
-                const Vec x = sd.cwiseProduct(u);
-                sum += std::exp(g.dot(x) - 0.5 * x.dot(G * x) - 0.5 * u.squaredNorm());
-            }
-        }
-    }
-    return std::log(sum) + columns * std::log(step / std::sqrt(measure::kTwoPi));
-}
-
-TEST(Fit, log_bayes_is_the_integral_over_the_prior) {
-    Random random(11);
-    for (int columns = 1; columns <= 3; ++columns) {
-        for (int run = 0; run < (columns == 3 ? 2 : 20); ++run) {
-            Vec variance = Vec::Zero();
-            Mat root = Mat::Zero();
-            for (int c = 0; c < columns; ++c) {
-                variance[c] = std::pow(random.uniform(0.5, 2.0), 2);
-                for (int r = 0; r < columns; ++r) root(r, c) = random.normal();
-            }
-            const Mat G = root * root.transpose();
-            Vec g = Vec::Zero();
-            for (int c = 0; c < columns; ++c) g[c] = random.uniform(-2.0, 2.0);
-            const Fit closed = fit(g, G, variance);
-            EXPECT_NEAR(closed.log_bayes, integrated_log_bayes(g, G, variance, columns), 1e-8);
-        }
-    }
-}
-
-TEST(Fit, mean_and_covariance_are_those_of_the_posterior) {
-    const Vec g(1.2, -0.7, 0.4);
-    Mat root;
-    root << 1, 0.2, 0, -0.3, 0.8, 0.1, 0.5, 0, 0.6;
-    const Mat G = root * root.transpose();
-    const Vec variance(0.5, 2.0, 1.5);
-    const Fit f = fit(g, G, variance);
-    const Mat precision = G + Mat(variance.cwiseInverse().asDiagonal());
-    EXPECT_LT((f.covariance - precision.inverse()).cwiseAbs().maxCoeff(), 1e-12);
-    EXPECT_LT((f.mean - precision.inverse() * g).cwiseAbs().maxCoeff(), 1e-12);
-}
-
-TEST(Fit, a_column_without_variance_is_held_at_zero) {
-    const Vec g(1.2, 40.0, -3.0);
-    Mat G = Mat::Identity();
-    G(0, 1) = G(1, 0) = 0.9;
-    const Fit f = fit(g, G, Vec(0.5, 0.0, 0.0));
-    EXPECT_EQ(f.mean[1], 0.0);
-    EXPECT_EQ(f.covariance(1, 1), 0.0);
-    const double kappa = 0.5;
-    EXPECT_NEAR(f.log_bayes, 0.5 * 1.2 * 1.2 * kappa / (1 + kappa) - 0.5 * std::log1p(kappa),
-                1e-12);
-}
-
-// ln BF = ½w²κ/(1+κ) − ½ln(1+κ), textbook formula from memory; the figures were computed apart.
-TEST(Fit, one_column_gives_the_tabled_bayes_factors) {
-    struct Row {
-        double w, kappa, log_bayes, bayes, bayes_tolerance;
-    };
-    for (const Row& row :
-         {Row{0.0, 9.0, -1.1513, 0.316, 5e-4}, Row{2.0, 9.0, 0.6487, 1.91, 5e-3},
-          Row{3.2905, 9.0, 3.7210, 41.3, 0.05}, Row{4.1321, 1.0, 3.9220, 50.5, 0.05},
-          Row{4.1321, 9.0, 6.5321, 686.9, 0.05}, Row{4.1321, 100.0, 6.1450, 466.4, 0.05}}) {
-        for (const double sigma : {1e-4, 0.003, 1.0}) {
-            Mat G = Mat::Zero();
-            G(0, 0) = 1.0 / (sigma * sigma);
-            const Vec g(row.w / sigma, 0, 0);
-            const double out = fit(g, G, Vec(row.kappa * sigma * sigma, 0, 0)).log_bayes;
-            EXPECT_NEAR(out, row.log_bayes, 6e-5);
-            EXPECT_NEAR(std::exp(out), row.bayes, row.bayes_tolerance);
-        }
-    }
-}
 
 // --- a tiny set-up: pose and amount integrated out numerically -----------------------------------
 
@@ -181,17 +98,17 @@ TEST(Evidence, is_the_integral_over_pose_and_amount) {
         for (std::size_t k = 0; k < pattern.rows.size(); ++k)
             design.row(pattern.rows[k]).tail(pattern.columns) =
                 pattern.by_amount[k].head(pattern.columns).transpose();
-        const Vec& variance = pattern.variances.back();
+        const Vec& sd = pattern.sds.back();
         Eigen::MatrixXd hessian = design.transpose() * W * design;
         double log_prior = 0.0;
         for (int c = 0; c < pattern.columns; ++c) {
-            hessian(3 + c, 3 + c) += 1.0 / variance[c];
-            log_prior -= 0.5 * std::log(measure::kTwoPi * variance[c]);
+            hessian(3 + c, 3 + c) += 1.0 / (sd[c] * sd[c]);
+            log_prior -= 0.5 * std::log(measure::kTwoPi * sd[c] * sd[c]);
         }
         // A gross direction restates its rows; here the misfits are small and it must not.
         ASSERT_TRUE(pattern.row_change.empty());
         const double with = log_integral(hessian, design.transpose() * W * y, constant) + log_prior;
-        const double closed = fit(evidence.g, evidence.G, variance).log_bayes;
+        const double closed = infer::log_bayes(evidence.data, sd);
         EXPECT_NEAR(closed, with - nothing, 2e-6) << to_word(pattern.cause);
         ++checked;
     }
@@ -236,8 +153,8 @@ double correlation(const MisfitModel& model, const Pattern& a, const Pattern& b)
     const Evidence ea = evidence_of(model, a);
     const Evidence eb = evidence_of(model, b);
     const Eigen::MatrixXd ab = project(a, eb.reduced).topLeftCorner(a.columns, b.columns);
-    const Eigen::MatrixXd aa = ea.G.topLeftCorner(a.columns, a.columns);
-    const Eigen::MatrixXd bb = eb.G.topLeftCorner(b.columns, b.columns);
+    const Eigen::MatrixXd aa = ea.data.gram.topLeftCorner(a.columns, a.columns);
+    const Eigen::MatrixXd bb = eb.data.gram.topLeftCorner(b.columns, b.columns);
     const Eigen::MatrixXd product = aa.ldlt().solve(ab) * bb.ldlt().solve(ab.transpose());
     return std::sqrt(product.eigenvalues().real().maxCoeff());
 }
@@ -249,7 +166,7 @@ const std::vector<Place> kTwo{{"A", 0, 40}, {"B", 35, -20}};
 
 /// Smallest error found with 80 % power at α 0.001: δ0 = 4.1321 (computed, two-sided).
 double detectable(const MisfitModel& model, const Pattern& p) {
-    return 4.1321 / std::sqrt(evidence_of(model, p).G(0, 0));
+    return 4.1321 / std::sqrt(evidence_of(model, p).data.gram(0, 0));
 }
 
 TEST(CheckNetwork, prism_constant_and_scale_are_as_alike_as_computed) {
@@ -286,7 +203,8 @@ TEST(CheckNetwork, moved_marks_are_detectable_as_computed) {
     const double wanted[3][2] = {{10.0, 13.8}, {9.9, 11.9}, {9.9, 12.7}};
     for (int m = 0; m < 3; ++m) {
         const Evidence e = evidence_of(t.model, find(patterns, Cause::mark_moved, m));
-        const Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d> axes(e.G.topLeftCorner<2, 2>());
+        const Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d> axes(
+            e.data.gram.topLeftCorner<2, 2>());
         EXPECT_NEAR(4132.1 / std::sqrt(axes.eigenvalues()[1]), wanted[m][0], 0.06);
         EXPECT_NEAR(4132.1 / std::sqrt(axes.eigenvalues()[0]), wanted[m][1], 0.06);
     }
@@ -297,7 +215,8 @@ TEST(CheckNetwork, one_sight_with_a_leaning_rod_is_that_mark_moved) {
     const auto patterns = make_patterns(t.setup, t.model, shipped_table());
     const Evidence moved = evidence_of(t.model, find(patterns, Cause::mark_moved, 1));
     const Evidence leaning = evidence_of(t.model, find(patterns, Cause::rod_not_plumb, 1));
-    EXPECT_LT((moved.G - leaning.G).cwiseAbs().maxCoeff(), 1e-9 * moved.G.cwiseAbs().maxCoeff());
+    EXPECT_LT((moved.data.gram - leaning.data.gram).cwiseAbs().maxCoeff(),
+              1e-9 * moved.data.gram.cwiseAbs().maxCoeff());
 }
 
 }  // namespace
