@@ -4,12 +4,15 @@
 #include <algorithm>
 #include <cmath>
 
+#include "infer/linear_evidence.hpp"
+#include "infer/log_weights.hpp"
+#include "infer/mixture.hpp"
+#include "infer/pairs.hpp"
 #include "watch/patterns_internal.hpp"
 
 namespace layproof::watch::internal {
 namespace {
 
-using Eigen::Matrix4d;
 using Eigen::MatrixXd;
 using Eigen::Vector4d;
 using Eigen::VectorXd;
@@ -19,27 +22,6 @@ using Eigen::VectorXd;
 constexpr std::size_t kPairSeeds = 8;
 /// Members this far (ln) below the best are not kept: 3e-7 each.
 constexpr double kSmallMember = 15.0;
-
-/// ln BF, posterior mean and covariance for one prior.
-struct Fit {
-    double log_bayes = 0.0;
-    Vector4d mean = Vector4d::Zero();
-    Matrix4d covariance = Matrix4d::Zero();
-};
-
-Fit fit(const Vector4d& g, const Matrix4d& gram, const Vector4d& variance) {
-    const Vector4d d = variance.cwiseSqrt();
-    const Matrix4d inner = Matrix4d::Identity() + d.asDiagonal() * gram * d.asDiagonal();
-    const Eigen::LLT<Matrix4d> factor(inner);
-    Fit out;
-    if (factor.info() != Eigen::Success) return out;
-    const Vector4d scaled = d.cwiseProduct(g);
-    const Vector4d solved = factor.solve(scaled);
-    out.log_bayes = 0.5 * scaled.dot(solved) - factor.matrixLLT().diagonal().array().log().sum();
-    out.mean = d.cwiseProduct(solved);
-    out.covariance = d.asDiagonal() * factor.solve(Matrix4d::Identity()) * d.asDiagonal();
-    return out;
-}
 
 class Weigher {
 public:
@@ -52,7 +34,7 @@ public:
             out_.first_row.push_back(out_.rows);
             out_.rows += o.rows;
         }
-        out_.starts = condense(day_.start.beliefs, options_.most_starts);
+        out_.starts = infer::condense(day_.start.beliefs, options_.most_starts);
         out_.patterns =
             make_patterns(day_, options_, timeline_, out_.observations, out_.first_row, out_.rows);
         wander();
@@ -123,30 +105,28 @@ private:
         const double prior = std::max(belief.weight, 1e-300);
         add({start, -1, -1, -1, -1, 0.0, 0.0, prior}, std::log(prior) + base);
 
-        struct One {
-            std::size_t pattern, size;
-            Fit fit;
-            double log_weight;
-        };
-        std::vector<One> ones;
+        std::vector<infer::Single<4>> singles;
+        std::vector<int> size_of;
+        std::vector<double> log_weights, log_evidences;
         std::vector<MatrixXd> columns;
-        std::vector<Vector4d> g;
-        std::vector<Matrix4d> gram;
+        std::vector<infer::ColumnData<4>> data;
         for (std::size_t p = 0; p < out_.patterns.size(); ++p) {
             const Pattern& pattern = out_.patterns[p];
             columns.push_back(pattern.first_shown < 0
                                   ? MatrixXd(MatrixXd::Zero(out_.rows, 4))
                                   : MatrixXd(factor.matrixL().solve(pattern.rows)));
-            g.push_back(columns[p].transpose() * whitened);
-            gram.push_back(columns[p].transpose() * columns[p]);
+            data.push_back(
+                {columns[p].transpose() * whitened, columns[p].transpose() * columns[p]});
             for (std::size_t s = 0; s < pattern.sizes.size(); ++s) {
-                One one{p, s, fit(g[p], gram[p], pattern.sizes[s].variance), 0.0};
+                const Vector4d sd = pattern.sizes[s].variance.cwiseSqrt();
+                singles.push_back({static_cast<int>(p), sd, infer::fit_amounts(data[p], sd)});
+                size_of.push_back(static_cast<int>(s));
+                log_evidences.push_back(singles.back().fit.log_bayes);
                 const double share = prior * pattern.sizes[s].odds;
-                one.log_weight = std::log(share) + base + one.fit.log_bayes;
-                add({start, static_cast<int>(p), static_cast<int>(s), -1, -1, 0.0,
-                     one.fit.log_bayes, share},
-                    one.log_weight);
-                ones.push_back(one);
+                log_weights.push_back(std::log(share) + base + log_evidences.back());
+                add({start, static_cast<int>(p), size_of.back(), -1, -1, 0.0, log_evidences.back(),
+                     share},
+                    log_weights.back());
             }
         }
         out_.root.push_back(std::move(root));
@@ -154,49 +134,25 @@ private:
         out_.log_likelihood.push_back(base);
         if (options_.most_changes < 2) return;
 
-        std::vector<std::size_t> seeds;
-        const auto take = [&](auto key) {
-            std::vector<std::size_t> order(ones.size());
-            for (std::size_t i = 0; i < order.size(); ++i) order[i] = i;
-            const std::size_t n = std::min(kPairSeeds, order.size());
-            std::partial_sort(order.begin(), order.begin() + static_cast<std::ptrdiff_t>(n),
-                              order.end(),
-                              [&](std::size_t a, std::size_t b) { return key(a) > key(b); });
-            for (std::size_t i = 0; i < n; ++i)
-                if (std::find(seeds.begin(), seeds.end(), order[i]) == seeds.end())
-                    seeds.push_back(order[i]);
+        const auto odds_of = [&](std::size_t single) {
+            return out_.patterns[static_cast<std::size_t>(singles[single].candidate)]
+                .sizes[static_cast<std::size_t>(size_of[single])]
+                .odds;
         };
-        take([&](std::size_t i) { return ones[i].log_weight; });
-        take([&](std::size_t i) { return ones[i].fit.log_bayes; });
-        std::vector<int> rank(ones.size(), -1);
-        for (std::size_t k = 0; k < seeds.size(); ++k) rank[seeds[k]] = static_cast<int>(k);
-
-        for (std::size_t k = 0; k < seeds.size(); ++k) {
-            const One& a = ones[seeds[k]];
-            const Vector4d explained = a.fit.covariance * g[a.pattern];
-            std::size_t last = out_.patterns.size();
-            Vector4d rest_g;
-            Matrix4d rest_gram;
-            for (std::size_t i = 0; i < ones.size(); ++i) {
-                const One& b = ones[i];
-                if (b.pattern == a.pattern) continue;
-                if (rank[i] >= 0 && rank[i] < static_cast<int>(k)) continue;
-                if (b.pattern != last) {
-                    last = b.pattern;
-                    const Matrix4d between = columns[b.pattern].transpose() * columns[a.pattern];
-                    rest_g = g[b.pattern] - between * explained;
-                    rest_gram = gram[b.pattern] - between * a.fit.covariance * between.transpose();
-                }
-                const double odds = out_.patterns[b.pattern].sizes[b.size].odds;
-                const Fit second =
-                    fit(rest_g, rest_gram, out_.patterns[b.pattern].sizes[b.size].variance);
-                add({start, static_cast<int>(a.pattern), static_cast<int>(a.size),
-                     static_cast<int>(b.pattern), static_cast<int>(b.size), 0.0,
-                     a.fit.log_bayes + second.log_bayes,
-                     prior * out_.patterns[a.pattern].sizes[a.size].odds * odds},
-                    a.log_weight + std::log(odds) + second.log_bayes);
-            }
-        }
+        infer::for_pairs<4>(
+            singles, infer::choose_seeds(log_weights, log_evidences, kPairSeeds, kPairSeeds),
+            [&](int p) -> const infer::ColumnData<4>& { return data[static_cast<std::size_t>(p)]; },
+            [&](int b, int a) -> infer::AmountMatrix<4> {
+                return columns[static_cast<std::size_t>(b)].transpose() *
+                       columns[static_cast<std::size_t>(a)];
+            },
+            [](int, int) { return true; },
+            [&](std::size_t a, std::size_t b, const infer::AmountMean<4>& second,
+                const infer::AmountMatrix<4>&) {
+                add({start, singles[a].candidate, size_of[a], singles[b].candidate, size_of[b], 0.0,
+                     log_evidences[a] + second.log_bayes, prior * odds_of(a) * odds_of(b)},
+                    log_weights[a] + std::log(odds_of(b)) + second.log_bayes);
+            });
     }
 
     void add(Member member, double log_weight) {
@@ -208,17 +164,14 @@ private:
     }
 
     void normalise() {
-        double total = 0.0;
         std::erase_if(out_.members, [&](const Member& m) {
             return m.pattern >= 0 && m.weight < best_ - kSmallMember;
         });
-        for (Member& m : out_.members) {
-            m.weight = std::exp(m.weight - best_);
-            total += m.weight;
-        }
-        for (Member& m : out_.members) m.weight /= total;
-        std::stable_sort(out_.members.begin(), out_.members.end(),
-                         [](const Member& a, const Member& b) { return a.weight > b.weight; });
+        std::vector<double> logs;
+        for (const Member& m : out_.members) logs.push_back(m.weight);
+        const std::vector<double> shares = infer::shares_of(logs);
+        for (std::size_t i = 0; i < shares.size(); ++i) out_.members[i].weight = shares[i];
+        infer::most_probable_first(out_.members);
     }
 
     const Day& day_;
@@ -255,8 +208,8 @@ double innovation_statistic(const Evidence& evidence, std::size_t observation) {
 }
 
 Amount amount_of(const Evidence& evidence, const Member& member) {
-    Amount out;
-    if (member.pattern < 0) return out;
+    if (member.pattern < 0)
+        return {0.0, Eigen::Matrix<double, 8, 1>::Zero(), Eigen::Matrix<double, 8, 8>::Zero()};
     const auto s = static_cast<std::size_t>(member.start);
     const auto root = evidence.root[s].triangularView<Eigen::Lower>();
     const auto& first = evidence.patterns[static_cast<std::size_t>(member.pattern)];
@@ -271,14 +224,9 @@ Amount amount_of(const Evidence& evidence, const Member& member) {
             second.sizes[static_cast<std::size_t>(member.second_size)].variance.cwiseSqrt();
     }
     if (evidence.rows > 0) root.solveInPlace(columns);
-    using Matrix8d = Eigen::Matrix<double, 8, 8>;
-    const Matrix8d gram = columns.transpose() * columns;
-    const Matrix8d inner = Matrix8d::Identity() + d.asDiagonal() * gram * d.asDiagonal();
-    const Eigen::LLT<Matrix8d> factor(inner);
-    const Eigen::Matrix<double, 8, 1> g = columns.transpose() * evidence.whitened[s];
-    out.mean = d.cwiseProduct(factor.solve(d.cwiseProduct(g)));
-    out.covariance = d.asDiagonal() * factor.solve(Matrix8d::Identity()) * d.asDiagonal();
-    return out;
+    return infer::fit_amounts(infer::ColumnData<8>{columns.transpose() * evidence.whitened[s],
+                                                   columns.transpose() * columns},
+                              d);
 }
 
 }  // namespace layproof::watch::internal

@@ -5,6 +5,7 @@
 #include <Eigen/Core>
 #include <vector>
 
+#include "infer/linear_evidence.hpp"
 #include "watch/timeline_internal.hpp"
 
 namespace layproof::watch::internal {
@@ -58,11 +59,8 @@ struct Member {
     double prior = 0.0;         ///< start × odds
 };
 
-/// Posterior of a member's amounts: pattern's, then second's.
-struct Amount {
-    Eigen::Matrix<double, 8, 1> mean = Eigen::Matrix<double, 8, 1>::Zero();
-    Eigen::Matrix<double, 8, 8> covariance = Eigen::Matrix<double, 8, 8>::Zero();
-};
+/// Of a member's amounts: pattern's, then second's.
+using Amount = infer::AmountFit<8>;
 
 struct Evidence {
     std::vector<Observation> observations;  ///< in order of time

@@ -232,34 +232,4 @@ std::vector<Pattern> make_patterns(const Day& day, const WatchOptions& options,
     return PatternMaker(day, options, timeline, observations, first_row, rows).run();
 }
 
-std::vector<cause::JointBelief> condense(const std::vector<cause::JointBelief>& beliefs, int most) {
-    std::vector<cause::JointBelief> sorted = beliefs;
-    std::stable_sort(sorted.begin(), sorted.end(),
-                     [](const auto& a, const auto& b) { return a.weight > b.weight; });
-    double total = 0.0;
-    for (const auto& b : sorted) total += b.weight;
-    for (auto& b : sorted) b.weight /= total;
-    const auto keep = static_cast<std::size_t>(std::max(most, 1));
-    if (sorted.size() <= keep) return sorted;
-    std::vector<cause::JointBelief> out(sorted.begin(),
-                                        sorted.begin() + static_cast<std::ptrdiff_t>(keep - 1));
-    cause::JointBelief rest;
-    rest.weight = 0.0;
-    rest.mean = Eigen::VectorXd::Zero(sorted[0].mean.size());
-    rest.covariance = Eigen::MatrixXd::Zero(rest.mean.size(), rest.mean.size());
-    for (std::size_t i = keep - 1; i < sorted.size(); ++i) {
-        rest.weight += sorted[i].weight;
-        rest.mean += sorted[i].weight * sorted[i].mean;
-    }
-    if (!(rest.weight > 0.0)) return out;
-    rest.mean /= rest.weight;
-    for (std::size_t i = keep - 1; i < sorted.size(); ++i) {
-        const Eigen::VectorXd off = sorted[i].mean - rest.mean;
-        rest.covariance +=
-            sorted[i].weight / rest.weight * (sorted[i].covariance + off * off.transpose());
-    }
-    out.push_back(std::move(rest));
-    return out;
-}
-
 }  // namespace layproof::watch::internal

@@ -14,7 +14,4 @@ std::vector<Pattern> make_patterns(const Day& day, const WatchOptions& options,
                                    const std::vector<Observation>& observations,
                                    const std::vector<int>& first_row, int rows);
 
-/// The most probable beliefs; the rest joined into one of the same mean and covariance.
-std::vector<cause::JointBelief> condense(const std::vector<cause::JointBelief>& beliefs, int most);
-
 }  // namespace layproof::watch::internal

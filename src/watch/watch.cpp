@@ -6,6 +6,7 @@
 #include <map>
 
 #include "adjust/tests.hpp"
+#include "infer/mixture.hpp"
 #include "watch/hypotheses_internal.hpp"
 #include "watch/state_internal.hpp"
 
@@ -61,7 +62,7 @@ private:
             covered += m.weight;
         }
         out_.left_out = std::max(0.0, 1.0 - covered);
-        for (Scenario& s : state_->scenarios) s.weight /= covered;
+        infer::normalise(state_->scenarios);
     }
 
     void through_the_day() {
@@ -84,21 +85,22 @@ private:
             event.index = entry.index;
             event.time_s = entry.time_s;
             event.name = name_of(entry);
-            PoseVector square = PoseVector::Zero();
+            infer::Normal<4> pose;
             Sum sum;
             for (std::size_t s = 0; s < n; ++s) {
                 const Scenario& scenario = state_->scenarios[s];
                 for (const Part& part :
                      internal::parts_at(scenario, timeline, rate_, bridges[s], entry)) {
                     const double weight = scenario.weight * part.share;
-                    const PoseVector mean = part.mean.head<4>();
-                    event.pose += weight * mean;
-                    square += weight * (part.covariance.diagonal().head<4>() + mean.cwiseAbs2());
+                    infer::put_together(pose,
+                                        infer::Normal<4>{weight, part.mean.head<4>(),
+                                                         part.covariance.topLeftCorner<4, 4>()});
                     if (part.moved) event.probability_moved += weight;
                     if (entry.kind == EventKind::laying) lay(entry, s, part, weight, sum);
                 }
             }
-            event.sd = (square - event.pose.cwiseAbs2()).cwiseMax(0.0).cwiseSqrt();
+            event.pose = pose.mean;
+            event.sd = pose.covariance.diagonal().cwiseMax(0.0).cwiseSqrt();
             if (entry.kind == EventKind::laying)
                 close(static_cast<std::size_t>(entry.index), sum, entry);
             out_.events.push_back(std::move(event));
@@ -122,8 +124,7 @@ private:
     }
 
     struct Sum {
-        Eigen::Vector3d mean = Eigen::Vector3d::Zero();
-        Eigen::Matrix3d square = Eigen::Matrix3d::Zero();
+        infer::Normal<3> deviation;
         Eigen::Vector3d displacement = Eigen::Vector3d::Zero();
         double moved = 0.0;
         double within = 0.0;
@@ -150,8 +151,7 @@ private:
         out.within =
             station::probability_within(point.target, point.has_height, out.mean, out.covariance);
         sum.within += weight * out.within;
-        sum.mean += weight * out.mean;
-        sum.square += weight * (out.covariance + out.mean * out.mean.transpose());
+        infer::put_together(sum.deviation, infer::Normal<3>{weight, out.mean, out.covariance});
         if (part.moved) {
             sum.moved += weight;
             sum.displacement -= weight * (point.by_state.leftCols<4>() *
@@ -164,8 +164,8 @@ private:
     void close(std::size_t p, const Sum& sum, const Entry& entry) {
         const LaidPoint& point = day_.points[p];
         PointReport& out = out_.points[p];
-        out.deviation_m = sum.mean;
-        out.covariance = sum.square - sum.mean * sum.mean.transpose();
+        out.deviation_m = sum.deviation.mean;
+        out.covariance = sum.deviation.covariance;
         if (!point.has_height) {
             out.deviation_m.z() = 0.0;
             out.covariance.row(2).setZero();
@@ -211,9 +211,7 @@ private:
         const Evidence& evidence = state_->evidence;
         struct Place {
             double probability = 0.0;
-            double smoothed = 0.0;
-            PoseVector shift = PoseVector::Zero();
-            PoseVector square = PoseVector::Zero();
+            infer::Normal<4> shift;
         };
         std::map<int, Place> places;
         const auto stretch_of = [&](int p) {
@@ -237,13 +235,9 @@ private:
             const auto add = [&](int p, int at) {
                 const int stretch = stretch_of(p);
                 if (stretch < 0) return;
-                Place& place = places[stretch];
-                const PoseVector mean = s.amount.mean.segment<4>(at);
-                place.smoothed += s.weight;
-                place.shift += s.weight * mean;
-                place.square +=
-                    s.weight * (PoseVector(s.amount.covariance.diagonal().segment<4>(at)) +
-                                PoseVector(mean.cwiseAbs2()));
+                infer::put_together(places[stretch].shift,
+                                    infer::Normal<4>{s.weight, s.amount.mean.segment<4>(at),
+                                                     s.amount.covariance.block<4, 4>(at, at)});
             };
             add(s.member.pattern, 0);
             add(s.member.second, 4);
@@ -254,12 +248,8 @@ private:
             move.from_event = where.from_event;
             move.to_event = where.to_event;
             move.probability = std::min(place.probability, 1.0);
-            if (place.smoothed > 0.0) {
-                move.shift = place.shift / place.smoothed;
-                move.shift_sd = (place.square / place.smoothed - move.shift.cwiseAbs2())
-                                    .cwiseMax(0.0)
-                                    .cwiseSqrt();
-            }
+            move.shift = place.shift.mean;
+            move.shift_sd = place.shift.covariance.diagonal().cwiseMax(0.0).cwiseSqrt();
             for (int e = where.from_event + 1; e < where.to_event; ++e)
                 if (timeline.events[static_cast<std::size_t>(e)].kind == EventKind::laying)
                     move.layings_between.push_back(

@@ -111,7 +111,7 @@ struct Hypothesis {
     double log_evidence = 0.0;  ///< mean likelihood against nothing: what the data alone say
 };
 
-/// Explanations that the data cannot split (evidence within 3.2 to 1, cause/grouping.hpp) and that
+/// Explanations that the data cannot split (evidence within 3.2 to 1, infer/grouping.hpp) and that
 /// show at the same sights first.
 struct HypothesisGroup {
     std::vector<Hypothesis> members;  ///< most probable first
