@@ -3,7 +3,11 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <map>
 #include <utility>
+
+#include "infer/log_weights.hpp"
+#include "infer/pairs.hpp"
 
 namespace layproof::vet::internal {
 namespace {
@@ -26,33 +30,11 @@ constexpr std::size_t kPairSeeds = 4;
 /// Chance that one mark changes in a revision that changes any.
 constexpr double kChanged = 0.3;
 
-/// Every combination of the sizes of up to two patterns.
-std::vector<VectorXd> prior_sds(const Evidences& e, const std::vector<int>& patterns) {
-    std::vector<VectorXd> out{VectorXd(0)};
-    for (const int p : patterns) {
-        const Pattern& pattern = e.patterns()[static_cast<std::size_t>(p)];
-        std::vector<VectorXd> next;
-        for (const VectorXd& head : out)
-            for (const double size : pattern.sizes) {
-                VectorXd sd(head.size() + pattern.columns);
-                sd << head, VectorXd::Constant(pattern.columns, size);
-                next.push_back(std::move(sd));
-            }
-        out = std::move(next);
-    }
-    return out;
-}
-
-/// Fills log_evidence (of the errors alone) and sizes.
-void weigh(const Evidences& e, Weighed& w) {
-    const std::vector<int> columns = e.columns_of(w.patterns);
-    std::vector<double> logs;
-    const std::vector<VectorXd> sds = prior_sds(e, w.patterns);
-    for (const VectorXd& sd : sds) logs.push_back(e.log_bayes(columns, sd));
-    w.log_evidence = ln_mean_exp(logs);
-    for (std::size_t i = 0; i < sds.size(); ++i)
-        w.sizes.emplace_back(sds[i],
-                             std::exp(logs[i] - w.log_evidence) / static_cast<double>(logs.size()));
+/// Fills log_evidence (of the errors alone) and sizes from ln BF at each choice of sizes.
+void weigh(Weighed& w, const std::vector<double>& logs, const std::vector<VectorXd>& sds) {
+    w.log_evidence = infer::ln_mean_exp(logs);
+    const std::vector<double> shares = infer::shares_of(logs);
+    for (std::size_t i = 0; i < sds.size(); ++i) w.sizes.emplace_back(sds[i], shares[i]);
 }
 
 bool overlap(const Pattern& a, const Pattern& b) {
@@ -213,7 +195,14 @@ private:
             w.trap = patterns[p].trap;
             w.patterns = {static_cast<int>(p)};
             w.is_pair = !is_plain;
-            weigh(r.errors(), w);
+            const ColumnData data = r.errors().data(r.errors().columns_of(w.patterns));
+            std::vector<double> logs;
+            std::vector<VectorXd> sds;
+            for (const double size : patterns[p].sizes) {
+                sds.push_back(VectorXd::Constant(data.g.size(), size));
+                logs.push_back(infer::log_bayes(data, sds.back()));
+            }
+            weigh(w, logs, sds);
             w.is_seen = std::abs(w.log_evidence) > kNothingToSee;
             w.log_evidence += r.log_evidence;
             w.weight = w.log_evidence + std::log(patterns[p].frequency) +
@@ -261,35 +250,77 @@ private:
     /// Two errors at once on "nothing wrong".
     void add_pairs() {
         const Read& r = plain_read();
-        std::vector<Weighed> single;
-        for (const Weighed& w : out_.all)
-            if (w.read == out_.plain && w.patterns.size() == 1) single.push_back(w);
-        std::sort(single.begin(), single.end(),
-                  [](const auto& a, const auto& b) { return a.weight > b.weight; });
-        const auto& patterns = r.errors().patterns();
-        const double base = r.solved.log_evidence;
-        for (std::size_t s = 0; s < std::min(kPairSeeds, single.size()); ++s) {
-            const int p = single[s].patterns.front();
-            for (std::size_t q = 0; q < patterns.size(); ++q) {
-                const bool is_seed = std::any_of(
-                    single.begin(), single.begin() + static_cast<std::ptrdiff_t>(s),
-                    [&](const Weighed& w) { return w.patterns.front() == static_cast<int>(q); });
-                if (is_seed || overlap(patterns[q], patterns[static_cast<std::size_t>(p)]))
-                    continue;
-                Weighed w;
-                w.read = out_.plain;
-                w.trap = patterns[static_cast<std::size_t>(p)].trap;
-                w.patterns = {p, static_cast<int>(q)};
-                w.is_pair = true;
-                weigh(r.errors(), w);
-                w.log_evidence += base;
-                w.weight = w.log_evidence +
-                           std::log(patterns[static_cast<std::size_t>(p)].frequency) +
-                           std::log(patterns[q].frequency / kNothingWrongFrequency) +
-                           std::log(r.variant.prior / kNothingWrongFrequency);
-                out_.all.push_back(std::move(w));
+        const Evidences& e = r.errors();
+        const auto& patterns = e.patterns();
+        std::vector<infer::ColumnData<kMostColumns>> data;
+        std::vector<infer::Single<kMostColumns>> singles;
+        std::vector<double> sizes;  // of each single
+        for (std::size_t p = 0; p < patterns.size(); ++p) {
+            data.push_back(e.data(patterns[p]));
+            for (const double size : patterns[p].sizes) {
+                infer::Amounts<kMostColumns> sd = infer::Amounts<kMostColumns>::Zero();
+                sd.head(patterns[p].columns).setConstant(size);
+                singles.push_back({static_cast<int>(p), sd, infer::fit_amounts(data.back(), sd)});
+                sizes.push_back(size);
             }
         }
+        const auto of = [&](int p) -> const Pattern& {
+            return patterns[static_cast<std::size_t>(p)];
+        };
+        struct Pair {
+            std::vector<double> logs;
+            std::vector<VectorXd> sds;
+        };
+        std::map<std::pair<int, int>, Pair> pairs;
+        infer::for_pairs<kMostColumns>(
+            singles, seeds(singles),
+            [&](int p) -> const infer::ColumnData<kMostColumns>& {
+                return data[static_cast<std::size_t>(p)];
+            },
+            [&](int b, int a) { return e.between(of(b), of(a)); },
+            [&](int a, int b) { return !overlap(of(a), of(b)); },
+            [&](std::size_t a, std::size_t b, const infer::AmountMean<kMostColumns>& second,
+                const infer::AmountMatrix<kMostColumns>&) {
+                const int p = singles[a].candidate;
+                const int q = singles[b].candidate;
+                Pair& pair = pairs[{p, q}];
+                pair.logs.push_back(singles[a].fit.log_bayes + second.log_bayes);
+                VectorXd sd(of(p).columns + of(q).columns);
+                sd << VectorXd::Constant(of(p).columns, sizes[a]),
+                    VectorXd::Constant(of(q).columns, sizes[b]);
+                pair.sds.push_back(std::move(sd));
+            });
+        for (const auto& [members, pair] : pairs) {
+            const Pattern& p = of(members.first);
+            const Pattern& q = of(members.second);
+            Weighed w;
+            w.read = out_.plain;
+            w.trap = p.trap;
+            w.patterns = {members.first, members.second};
+            w.is_pair = true;
+            weigh(w, pair.logs, pair.sds);
+            w.log_evidence += r.solved.log_evidence;
+            w.weight = w.log_evidence + std::log(p.frequency) +
+                       std::log(q.frequency / kNothingWrongFrequency) +
+                       std::log(r.variant.prior / kNothingWrongFrequency);
+            out_.all.push_back(std::move(w));
+        }
+    }
+
+    /// The most probable errors with each of their sizes.
+    std::vector<std::size_t> seeds(const std::vector<infer::Single<kMostColumns>>& singles) const {
+        std::vector<int> patterns;
+        std::vector<double> weights;
+        for (const Weighed& w : out_.all) {
+            if (w.read != out_.plain || w.patterns.size() != 1) continue;
+            patterns.push_back(w.patterns.front());
+            weights.push_back(w.weight);
+        }
+        std::vector<std::size_t> out;
+        for (const std::size_t s : infer::choose_seeds(weights, {}, kPairSeeds, 0))
+            for (std::size_t i = 0; i < singles.size(); ++i)
+                if (singles[i].candidate == patterns[s]) out.push_back(i);
+        return out;
     }
 
     /// A set of entries of one list at other places: grown mark by mark while the evidence gains.
@@ -330,9 +361,8 @@ private:
         std::size_t count = 0;
         const double change = std::log(kChanged / (1.0 - kChanged));
         const auto value = [&](const std::vector<int>& set) {
-            const std::vector<int> columns = e.columns_of(set);
-            return e.log_bayes(columns,
-                               VectorXd::Constant(static_cast<Eigen::Index>(columns.size()), size));
+            const ColumnData data = e.data(e.columns_of(set));
+            return infer::log_bayes(data, VectorXd(VectorXd::Constant(data.g.size(), size)));
         };
         while (count + 1 < of_mark.size()) {
             double best = -std::numeric_limits<double>::infinity();
@@ -377,14 +407,10 @@ private:
     }
 
     void normalise() {
-        double top = -std::numeric_limits<double>::infinity();
-        for (const Weighed& w : out_.all) top = std::max(top, w.weight);
-        double sum = 0.0;
-        for (Weighed& w : out_.all) {
-            w.weight = std::exp(w.weight - top);
-            sum += w.weight;
-        }
-        for (Weighed& w : out_.all) w.weight /= sum;
+        std::vector<double> logs;
+        for (const Weighed& w : out_.all) logs.push_back(w.weight);
+        const std::vector<double> shares = infer::shares_of(logs);
+        for (std::size_t i = 0; i < shares.size(); ++i) out_.all[i].weight = shares[i];
         std::stable_sort(out_.all.begin(), out_.all.end(),
                          [](const auto& a, const auto& b) { return a.weight > b.weight; });
     }

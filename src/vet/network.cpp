@@ -1,10 +1,12 @@
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
 #include <memory>
 #include <utility>
 
 #include "frame/rigid.hpp"
+#include "infer/log_weights.hpp"
 #include "measure/angle.hpp"
 #include "station/start_values.hpp"
 #include "vet/functions_internal.hpp"
@@ -222,19 +224,20 @@ double ln_prior(const Variant& v, const Solved& s) {
     double out = 0.0;
     if (v.free_turn) {
         const double turn = measure::wrap_pi(s.turn_rad);
-        out += ln_mean_exp({-std::log(measure::kTwoPi), ln_normal(turn, measure::kRadPerDeg)});
+        const std::array logs{-std::log(measure::kTwoPi), ln_normal(turn, measure::kRadPerDeg)};
+        out += infer::ln_mean_exp(logs);
     }
     if (v.free_scale) {
         std::vector<double> logs;
         for (const double sd : prior_of(Trap::grid_for_ground).sizes)
             logs.push_back(ln_normal(s.scale - 1.0, sd));
-        out += ln_mean_exp(logs);
+        out += infer::ln_mean_exp(logs);
     }
     if (v.free_shift) {
         std::vector<double> logs;
         for (const double sd : {0.3, 30.0, 3000.0, 300000.0})
             logs.push_back(ln_normal(s.shift_m.x(), sd) + ln_normal(s.shift_m.y(), sd));
-        out += ln_mean_exp(logs);
+        out += infer::ln_mean_exp(logs);
     }
     return out;
 }
@@ -576,13 +579,6 @@ void keep_plain_poses(Gathered& all) {
         plain->setups.push_back(one);
     }
     all.plain_poses = std::move(plain);
-}
-
-double ln_mean_exp(const std::vector<double>& logs) {
-    const double top = *std::max_element(logs.begin(), logs.end());
-    double sum = 0.0;
-    for (const double l : logs) sum += std::exp(l - top);
-    return top + std::log(sum / static_cast<double>(logs.size()));
 }
 
 double rough_statistic(const Gathered& all, const Variant& variant) {

@@ -175,7 +175,4 @@ Gathered noise_free(const Gathered& all, const Solved& solved);
 /// for turns and shifts, 100 ppm for grid and ground.
 void plant(Gathered& all, const Variant& variant);
 
-/// ln of the mean of exp(logs); at least one.
-double ln_mean_exp(const std::vector<double>& logs);
-
 }  // namespace layproof::vet::internal

@@ -1,4 +1,3 @@
-#include <Eigen/Cholesky>
 #include <Eigen/QR>
 #include <algorithm>
 #include <cmath>
@@ -163,39 +162,29 @@ const MatrixXd& Evidences::covariance_of(const std::vector<int>& rows) const {
     return at->second;
 }
 
-double Evidences::explained(const std::vector<int>& columns) const {
-    const auto n = static_cast<Eigen::Index>(columns.size());
-    VectorXd g(n);
-    for (Eigen::Index i = 0; i < n; ++i) g[i] = g_[columns[static_cast<std::size_t>(i)]];
-    return g.dot(information(columns).completeOrthogonalDecomposition().solve(g));
+ColumnData Evidences::data(const std::vector<int>& columns) const {
+    return {g_(columns), information(columns)};
 }
 
-ColumnFit Evidences::fit(const std::vector<int>& columns, const VectorXd& sd) const {
-    // With a = D u, D = diag(sd): I + DGD is symmetric and at least 1 in every direction.
-    const auto n = static_cast<Eigen::Index>(columns.size());
-    VectorXd g(n);
-    for (Eigen::Index i = 0; i < n; ++i) g[i] = g_[columns[static_cast<std::size_t>(i)]];
-    MatrixXd a = information(columns);
-    a = sd.asDiagonal() * a * sd.asDiagonal();
-    a.diagonal().array() += 1.0;
-    const Eigen::LLT<MatrixXd> factor(a);
-    const VectorXd dg = sd.cwiseProduct(g);
-    const VectorXd u = factor.solve(dg);
-    ColumnFit out;
-    out.log_bayes = 0.5 * dg.dot(u);
-    for (Eigen::Index i = 0; i < n; ++i) out.log_bayes -= std::log(factor.matrixLLT()(i, i));
-    out.mean = sd.cwiseProduct(u);
-    out.covariance = sd.asDiagonal() * factor.solve(MatrixXd::Identity(n, n)) * sd.asDiagonal();
+infer::ColumnData<kMostColumns> Evidences::data(const Pattern& pattern) const {
+    infer::ColumnData<kMostColumns> out{infer::Amounts<kMostColumns>::Zero(),
+                                        between(pattern, pattern)};
+    out.g.head(pattern.columns) = g_.segment(pattern.column, pattern.columns);
     return out;
 }
 
-double Evidences::log_bayes(const std::vector<int>& columns, const VectorXd& sd) const {
-    if (columns.size() == 1) {
-        const double s2 = sd[0] * sd[0];
-        const double k = 1.0 + s2 * information(columns[0], columns[0]);
-        return 0.5 * s2 * g_[columns[0]] * g_[columns[0]] / k - 0.5 * std::log(k);
-    }
-    return fit(columns, sd).log_bayes;
+infer::AmountMatrix<kMostColumns> Evidences::between(const Pattern& b, const Pattern& a) const {
+    infer::AmountMatrix<kMostColumns> out = infer::AmountMatrix<kMostColumns>::Zero();
+    for (int i = 0; i < b.columns; ++i)
+        for (int k = 0; k < a.columns; ++k)
+            out(i, k) = information(std::min(b.column + i, a.column + k),
+                                    std::max(b.column + i, a.column + k));
+    return out;
+}
+
+double Evidences::explained(const std::vector<int>& columns) const {
+    const ColumnData some = data(columns);
+    return some.g.dot(some.gram.completeOrthogonalDecomposition().solve(some.g));
 }
 
 VectorXd Evidences::step(const std::vector<int>& columns, const VectorXd& amounts) const {

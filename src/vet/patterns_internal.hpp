@@ -7,6 +7,7 @@
 #include <utility>
 #include <vector>
 
+#include "infer/linear_evidence.hpp"
 #include "vet/network_internal.hpp"
 
 namespace layproof::vet::internal {
@@ -26,12 +27,11 @@ struct Pattern {
     std::vector<double> sizes{};
 };
 
-/// Posterior of the amounts of some columns for one prior.
-struct ColumnFit {
-    double log_bayes = 0.0;
-    Eigen::VectorXd mean;
-    Eigen::MatrixXd covariance;
-};
+/// Of the amounts of some columns, for one prior.
+using ColumnFit = infer::AmountFit<Eigen::Dynamic>;
+using ColumnData = infer::ColumnData<Eigen::Dynamic>;
+/// Columns of one pattern.
+inline constexpr int kMostColumns = 3;
 
 class Evidences {
 public:
@@ -41,9 +41,15 @@ public:
     const std::vector<Pattern>& patterns() const { return patterns_; }
     /// Columns of patterns, one after another.
     std::vector<int> columns_of(const std::vector<int>& patterns) const;
+    ColumnData data(const std::vector<int>& columns) const;
     /// `sd` per column.
-    ColumnFit fit(const std::vector<int>& columns, const Eigen::VectorXd& sd) const;
-    double log_bayes(const std::vector<int>& columns, const Eigen::VectorXd& sd) const;
+    ColumnFit fit(const std::vector<int>& columns, const Eigen::VectorXd& sd) const {
+        return infer::fit_amounts(data(columns), sd);
+    }
+    /// The same in a fixed size, columns that a pattern does not have left at zero.
+    infer::ColumnData<kMostColumns> data(const Pattern& pattern) const;
+    /// BᵀMB of the columns of two.
+    infer::AmountMatrix<kMostColumns> between(const Pattern& b, const Pattern& a) const;
     /// How much of the statistic the columns take with free amounts.
     double explained(const std::vector<int>& columns) const;
     Eigen::MatrixXd information(const std::vector<int>& columns) const;

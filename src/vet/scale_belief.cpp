@@ -5,6 +5,7 @@
 #include <numbers>
 #include <utility>
 
+#include "infer/log_weights.hpp"
 #include "vet/trap.hpp"
 
 namespace layproof::vet {
@@ -74,14 +75,10 @@ std::vector<ScaleBelief> weigh_scales(double ratio, double sd_ppm,
         std::log(priors.unknown * density / static_cast<double>(sizes.size()) + 1e-300);
     out.push_back(std::move(unknown));
 
-    double top = out.front().probability;
-    for (const ScaleBelief& b : out) top = std::max(top, b.probability);
-    double sum = 0.0;
-    for (ScaleBelief& b : out) {
-        b.probability = std::exp(b.probability - top);
-        sum += b.probability;
-    }
-    for (ScaleBelief& b : out) b.probability /= sum;
+    std::vector<double> logs;
+    for (const ScaleBelief& b : out) logs.push_back(b.probability);
+    const std::vector<double> shares = infer::shares_of(logs);
+    for (std::size_t i = 0; i < shares.size(); ++i) out[i].probability = shares[i];
     std::erase_if(out, [&](const ScaleBelief& b) { return b.probability < smallest; });
     std::stable_sort(out.begin(), out.end(), [](const ScaleBelief& a, const ScaleBelief& b) {
         return a.probability > b.probability;

@@ -10,6 +10,7 @@
 #include <utility>
 
 #include "frame/conformity.hpp"
+#include "infer/grouping.hpp"
 #include "vet/explain_internal.hpp"
 #include "vet/views_internal.hpp"
 
@@ -28,10 +29,6 @@ using internal::Read;
 using internal::Solved;
 using internal::Weighed;
 
-/// Members whose evidence differs by less are one entry: 3.2 to 1, "not worth more than a bare
-/// mention" (Jeffreys, Theory of Probability, 3rd ed. 1961, app. B).
-constexpr double kSplitEvidence = 1.1631508098056809;
-constexpr std::size_t kMostMembers = 3;
 /// A mark that a shift of this size would leave unnoticed is not held (the largest size of
 /// mark-off).
 constexpr double kHeld_m = 0.060;
@@ -294,70 +291,72 @@ private:
         }
     }
 
-    static bool same(const std::vector<std::string>& a, const std::vector<std::string>& b) {
-        return a == b;
+    /// The same revision weighed with other sizes is one explanation.
+    std::vector<std::vector<std::size_t>> one_of_each() const {
+        std::vector<std::vector<std::size_t>> out;
+        for (std::size_t i = 0; i < lists_.size(); ++i) {
+            if (lists_[i].empty()) continue;
+            const Member& member = lists_[i].front();
+            const auto known = std::find_if(out.begin(), out.end(), [&](const auto& from) {
+                const Member& other = lists_[from.front()].front();
+                return member.trap == Trap::other_revision && lists_[i].size() == 1 &&
+                       lists_[from.front()].size() == 1 && other.trap == member.trap &&
+                       other.list == member.list && other.subjects == member.subjects;
+            });
+            if (known == out.end()) {
+                out.push_back({i});
+            } else {
+                known->push_back(i);
+            }
+        }
+        return out;
     }
 
     void group() {
-        std::vector<char> used(lists_.size(), 0);
-        std::vector<Explanation> plain;
+        const std::vector<std::vector<std::size_t>> single = one_of_each();
+        std::vector<infer::Nameable> list;
+        for (const std::vector<std::size_t>& from : single) {
+            const Member& member = lists_[from.front()].front();
+            infer::Nameable& one = list.emplace_back();
+            for (const std::size_t i : from) one.probability += explained_.all[i].weight;
+            one.log_evidence = member.log_evidence;
+            one.may_join = lists_[from.front()].size() == 1 && member.is_seen &&
+                           member.trap != Trap::nothing_wrong;
+            one.may_lead = one.may_join && member.log_evidence > infer::kSplitEvidence &&
+                           member.trap != Trap::duplicate_name && member.trap != Trap::one_place;
+        }
+        const auto first = [&](int i) { return single[static_cast<std::size_t>(i)].front(); };
+        const auto joins = [&](int way, const std::vector<int>& members, int other) {
+            const Member& next = lists_[first(other)].front();
+            return std::all_of(members.begin(), members.end(), [&](int i) {
+                const Member& m = lists_[first(i)].front();
+                return way == 0 ? m.trap == next.trap
+                                : m.subjects == next.subjects || about_one_mark(m, next) ||
+                                      (is_of_frame(m.trap) && is_of_frame(next.trap));
+            });
+        };
+        const auto traces = [&](int a, int b) {
+            return same_trace(explained_.all[first(a)], explained_.all[first(b)]);
+        };
         where_.assign(lists_.size(), -1);
-        for (std::size_t i = 0; i < lists_.size(); ++i) {
-            if (used[i] != 0 || lists_[i].empty()) continue;
+        for (const std::vector<int>& members : infer::group_alike(list, 2, joins, traces)) {
             Explanation out;
-            out.members = lists_[i];
-            out.is_pair = lists_[i].size() > 1;
-            out.probability = explained_.all[i].weight;
-            std::vector<std::size_t> from{i};
-            const Member& lead = lists_[i].front();
-            const bool may_join = !out.is_pair && lead.is_seen &&
-                                  lead.trap != Trap::nothing_wrong &&
-                                  lead.log_evidence > kSplitEvidence &&
-                                  lead.trap != Trap::duplicate_name && lead.trap != Trap::one_place;
-            // The same revision weighed with other sizes is one explanation.
-            for (std::size_t k = i + 1; lead.trap == Trap::other_revision && k < lists_.size();
-                 ++k) {
-                if (used[k] != 0 || lists_[k].size() != 1) continue;
-                const Member& next = lists_[k].front();
-                if (next.trap != lead.trap || next.list != lead.list ||
-                    next.subjects != lead.subjects)
-                    continue;
-                out.members.front().probability += next.probability;
-                out.probability += explained_.all[k].weight;
-                used[k] = 1;
-                from.push_back(k);
+            out.members = lists_[first(members.front())];
+            out.is_pair = out.members.size() > 1;
+            for (const int i : members) {
+                if (i != members.front()) out.members.push_back(lists_[first(i)].front());
+                const double probability = list[static_cast<std::size_t>(i)].probability;
+                out.probability += probability;
+                if (!out.is_pair) out.members.back().probability = probability;
             }
-            for (std::size_t k = i + 1; may_join && k < lists_.size(); ++k) {
-                if (used[k] != 0 || lists_[k].size() != 1) continue;
-                if (out.members.size() >= kMostMembers) break;
-                const Member& next = lists_[k].front();
-                if (!next.is_seen || next.trap == Trap::nothing_wrong ||
-                    (next.probability < 0.05 * lead.probability &&
-                     !same_trace(explained_.all[i], explained_.all[k])) ||
-                    (std::abs(explained_.all[k].log_evidence - explained_.all[i].log_evidence) >=
-                         kSplitEvidence &&
-                     !same_trace(explained_.all[i], explained_.all[k])))
-                    continue;
-                const bool one_trap =
-                    std::all_of(out.members.begin(), out.members.end(),
-                                [&](const Member& m) { return m.trap == next.trap; });
-                const bool one_subject =
-                    std::all_of(out.members.begin(), out.members.end(), [&](const Member& m) {
-                        return same(m.subjects, next.subjects) ||
-                               (is_of_frame(m.trap) && is_of_frame(next.trap)) ||
-                               about_one_mark(m, next);
-                    });
-                if (!one_trap && !one_subject) continue;
-                out.members.push_back(next);
-                out.probability += explained_.all[k].weight;
-                used[k] = 1;
-                from.push_back(k);
-            }
-            if (out.probability < options_.smallest_listed && lead.trap != Trap::nothing_wrong) {
+            if (out.probability < options_.smallest_listed &&
+                out.members.front().trap != Trap::nothing_wrong) {
                 out_.others += out.probability;
                 continue;
             }
-            for (const std::size_t k : from) where_[k] = static_cast<int>(out_.explanations.size());
+            for (const int i : members)
+                for (const std::size_t k : single[static_cast<std::size_t>(i)])
+                    where_[k] = static_cast<int>(out_.explanations.size());
             out_.explanations.push_back(std::move(out));
         }
         for (std::size_t i = 0; i < lists_.size(); ++i)
@@ -370,21 +369,6 @@ private:
             none.members.emplace_back();
             out_.explanations.push_back(std::move(none));
         }
-        std::vector<int> order(out_.explanations.size());
-        for (std::size_t i = 0; i < order.size(); ++i) order[i] = static_cast<int>(i);
-        std::stable_sort(order.begin(), order.end(), [&](int a, int b) {
-            return out_.explanations[static_cast<std::size_t>(a)].probability >
-                   out_.explanations[static_cast<std::size_t>(b)].probability;
-        });
-        std::vector<Explanation> sorted;
-        std::vector<int> to(order.size());
-        for (std::size_t i = 0; i < order.size(); ++i) {
-            to[static_cast<std::size_t>(order[i])] = static_cast<int>(i);
-            sorted.push_back(std::move(out_.explanations[static_cast<std::size_t>(order[i])]));
-        }
-        out_.explanations = std::move(sorted);
-        for (int& w : where_)
-            if (w >= 0) w = to[static_cast<std::size_t>(w)];
     }
 
     /// Errors that leave the same misfit with free amounts: only their usual sizes tell them apart.
