@@ -1,10 +1,10 @@
 #include "plan/outlook.hpp"
 
 #include <Eigen/Cholesky>
-#include <Eigen/LU>
 #include <algorithm>
 #include <cmath>
 
+#include "infer/linear_evidence.hpp"
 #include "measure/sight_model.hpp"
 
 namespace layproof::plan {
@@ -27,6 +27,10 @@ constexpr double kShortestSight_m = 0.1;
 constexpr double kOpenPivot = 1e-12;
 /// As in cause/diagnose.cpp.
 constexpr double kSmallestBelief = 2e-4;
+
+using LineFactor = infer::AmountFactor<1>;
+using LineAmount = infer::Amounts<1>;
+using LineMatrix = infer::AmountMatrix<1>;
 
 }  // namespace
 
@@ -122,25 +126,23 @@ void SetupOutlook::add_fits(const Crew& crew) {
         const cause::CausePrior& prior = table.of(cause);
         if (!(prior.frequency > 0.0) || prior.sizes.empty()) return;
         for (const cause::CauseSize& size : prior.sizes)
-            add(prior.frequency / static_cast<double>(prior.sizes.size()),
-                size.length_m * size.length_m);
+            add(prior.frequency / static_cast<double>(prior.sizes.size()), size.length_m);
     };
     for (const Cause cause : {Cause::mark_moved, Cause::rod_not_plumb})
-        each(cause, [&](double frequency, double v) {
+        each(cause, [&](double frequency, double sd) {
             if (plan_sizes_ == 8) return;
             for (int i = 0; i < count_; ++i) {
                 const Matrix3d& g = spots_[static_cast<std::size_t>(i)].left;
                 PlanFit& f =
                     plan_[static_cast<std::size_t>(i)][static_cast<std::size_t>(plan_sizes_)];
-                const double a = 1.0 + v * g(0, 0);
-                const double b = v * g(0, 1);
-                const double d = 1.0 + v * g(1, 1);
-                const double det = std::max(a * d - b * b, 1.0);
-                f.log_prior = std::log(frequency / count_) - 0.5 * std::log(det);
-                f.c00 = v * d / det;
-                f.c01 = -v * b / det;
-                f.c11 = v * a / det;
-                f.variance = v;
+                const infer::AmountFactor<2> factor(g.topLeftCorner<2, 2>(),
+                                                    Vector2d::Constant(sd));
+                const Eigen::Matrix2d c = infer::posterior_covariance(factor);
+                f.log_prior = std::log(frequency / count_) - factor.half_log_det();
+                f.c00 = c(0, 0);
+                f.c01 = c(0, 1);
+                f.c11 = c(1, 1);
+                f.variance = sd * sd;
                 f.is_moved = cause == Cause::mark_moved;
             }
             ++plan_sizes_;
@@ -148,18 +150,18 @@ void SetupOutlook::add_fits(const Crew& crew) {
         });
     if (heights > 0)
         for (const Cause cause : {Cause::mark_height_changed, Cause::rod_height_wrong})
-            each(cause, [&](double frequency, double v) {
+            each(cause, [&](double frequency, double sd) {
                 if (height_sizes_ == 8) return;
                 const int shared = cause == Cause::mark_height_changed ? heights : count_;
                 for (int i = 0; i < count_; ++i) {
                     const Spot& s = spots_[static_cast<std::size_t>(i)];
                     LineFit& f = height_[static_cast<std::size_t>(i)]
                                         [static_cast<std::size_t>(height_sizes_)];
-                    const double det = 1.0 + v * std::max(s.left(2, 2), 0.0);
+                    const LineFactor factor{LineMatrix(s.left(2, 2)), LineAmount(sd)};
                     const bool is_there = s.has_height || cause == Cause::rod_height_wrong;
                     f.log_prior =
-                        is_there ? std::log(frequency / shared) - 0.5 * std::log(det) : -1e9;
-                    f.c = s.has_height ? v / det : 0.0;
+                        is_there ? std::log(frequency / shared) - factor.half_log_det() : -1e9;
+                    f.c = s.has_height ? infer::posterior_covariance(factor)(0, 0) : 0.0;
                 }
                 ++height_sizes_;
                 singles_prior_ += frequency;
@@ -186,14 +188,12 @@ void SetupOutlook::add_tripod(const Crew& crew) {
         for (int k = 0; k < after_sizes_; ++k) {
             const cause::CauseSize& size = prior.sizes[static_cast<std::size_t>(k)];
             const Vector3d d(size.length_m, size.length_m, size.angle_rad);
-            const Matrix3d inner =
-                Matrix3d::Identity() + Matrix3d(d.asDiagonal() * g * d.asDiagonal());
-            const Matrix3d inverse = inner.inverse();
+            const infer::AmountFactor<3> factor(g, d);
             TripodFit& f = after_[static_cast<std::size_t>(first)][static_cast<std::size_t>(k)];
-            f.c = d.asDiagonal() * inverse * d.asDiagonal();
+            f.c = infer::posterior_covariance(factor);
             f.log_prior =
                 std::log(prior.frequency / (count_ - 1) / static_cast<double>(prior.sizes.size())) -
-                0.5 * std::log(std::max(inner.determinant(), 1.0));
+                factor.half_log_det();
         }
     }
 }
@@ -226,11 +226,11 @@ void SetupOutlook::add_on_all(const Crew& crew) {
             const double sd = cause == Cause::prism_constant_wrong   ? size.length_m
                               : cause == Cause::distance_scale_wrong ? size.ratio
                                                                      : size.angle_rad;
-            const double det = 1.0 + sd * sd * g;
+            const LineFactor factor{LineMatrix(g), LineAmount(sd)};
             o.sizes.push_back(
                 {std::log(share * prior.frequency / static_cast<double>(prior.sizes.size())) -
-                     0.5 * std::log(det),
-                 sd * sd / det});
+                     factor.half_log_det(),
+                 infer::posterior_covariance(factor)(0, 0)});
         }
         singles_prior_ += share * prior.frequency;
     };

@@ -12,9 +12,9 @@
 //     Q = (Σ A_mᵀ W_m A_m)⁻¹,  and for a cause with rows B:
 //     G = Σ B_mᵀW_mB_m − tᵀQt,  t = Σ A_mᵀW_mB_m,  C = (S⁻¹ + G)⁻¹,
 //     ln w_k = ln prior − ½ ln det(I + SG) + ½ gᵀCg,  g = Bᵀ·(misfits left over) ~ N(0, G).
-// These are the formulas of cause/diagnose.hpp for a set-up whose marks are sighted once, where all
-// blocks are 3 × 3: C, G and the determinants do not depend on y, and y enters through g alone.
-// Under cause k the state is off by Uĝ, ĝ = Cg, with covariance Q + UCUᵀ.
+// These are the formulas of infer/linear_evidence.hpp for a set-up whose marks are sighted once,
+// where all blocks are 3 × 3: C, G and the determinants do not depend on y, and y enters through g
+// alone. Under cause k the state is off by Uĝ, ĝ = Cg, with covariance Q + UCUᵀ.
 //
 // Explanations: marks moved or changed in height, rods leaning or wrong in height, prism, scale,
 // tripod, level, index, exchanged names (their points are elsewhere). As the diagnosis does, what
