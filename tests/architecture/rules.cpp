@@ -36,17 +36,44 @@ const std::vector<std::vector<std::string>>& room_steps() {
     return steps;
 }
 
+/// Folders of a room in the order in which they may include each other, as rooms do: those of one
+/// step do not include each other. A room that is not named has no folders.
+struct Folders {
+    std::string room;
+    std::vector<std::vector<std::string>> steps;
+};
+
+const std::vector<Folders>& folder_steps() {
+    static const std::vector<Folders> rooms{
+        {"acts",
+         {{"shared"},
+          {"job"},
+          {"station"},
+          {"vet", "plan", "points"},
+          {"watch"},
+          {"lay"},
+          {"prove"},
+          {"record"}}},
+        {"exchange",
+         {{"text"}, {"tables"}, {"frames"}, {"landxml", "dxf", "ifc", "geojson"}, {"import"}}},
+    };
+    return rooms;
+}
+
 constexpr int kUnknown = -1;
 constexpr int kFirstStepAfterCore = 9;
 
-int step_of(const std::string& room) {
-    const auto& steps = room_steps();
+int step_in(const std::vector<std::vector<std::string>>& steps, const std::string& room) {
     for (std::size_t i = 0; i < steps.size(); ++i) {
         if (std::find(steps[i].begin(), steps[i].end(), room) != steps[i].end()) {
             return static_cast<int>(i);
         }
     }
     return kUnknown;
+}
+
+int step_of(const std::string& room) {
+    return step_in(room_steps(), room);
 }
 
 bool is_source(const std::string& path) {
@@ -57,6 +84,91 @@ std::string room_of(const std::string& path) {
     constexpr std::size_t kStart = 4;  // after "src/"
     const std::size_t slash = path.find('/', kStart);
     return slash == std::string::npos ? "" : path.substr(kStart, slash - kStart);
+}
+
+/// "src/acts/lay" of "src/acts/lay/lay.cpp".
+std::string folder_of(const std::string& path) {
+    return path.substr(0, path.find_last_of('/'));
+}
+
+/// "lay" of "src/acts/lay/lay.cpp"; empty for a file that stands in its room.
+std::string inner_folder_of(const std::string& path) {
+    const std::string folder = folder_of(path);
+    const std::string room = "src/" + room_of(path);
+    return folder.size() > room.size() ? folder.substr(room.size() + 1) : "";
+}
+
+const Folders* folders_of(const std::string& room) {
+    for (const Folders& one : folder_steps())
+        if (one.room == room) return &one;
+    return nullptr;
+}
+
+/// A header, its source and what carries its name: lay.hpp, lay.cpp, lay_text.cpp and
+/// lay_rules_internal.hpp are "src/acts/lay/lay".
+std::string component_of(const Files& files, const std::string& path) {
+    std::string stem = path.substr(0, path.find_last_of('.'));
+    constexpr std::string_view kInternal = "_internal";
+    if (stem.ends_with(kInternal)) stem.resize(stem.size() - kInternal.size());
+    const std::size_t name = stem.find_last_of('/') + 1;
+    for (std::size_t at = stem.find('_', name); at != std::string::npos;
+         at = stem.find('_', at + 1)) {
+        const std::string head = stem.substr(0, at);
+        if (files.count(head + ".hpp") > 0) return head;
+    }
+    return stem;
+}
+
+/// What includes what among groups of files, with the include that says so.
+struct Edge {
+    std::string path, target;
+    int line = 0;
+};
+using Graph = std::map<std::string, std::map<std::string, Edge>>;
+
+Graph graph_of(const Files& files, const std::function<std::string(const std::string&)>& group) {
+    Graph graph;
+    for (const auto& [path, text] : files) {
+        if (!is_source(path)) continue;
+        const std::string from = group(path);
+        if (from.empty()) continue;
+        for (const Include& include : includes_of(text)) {
+            const std::string target = "src/" + include.target;
+            if (files.count(target) == 0) continue;
+            const std::string to = group(target);
+            if (to.empty() || to == from) continue;
+            graph[from].emplace(to, Edge{path, include.target, include.line});
+        }
+    }
+    return graph;
+}
+
+/// Can `to` be reached from `from`?
+bool reaches(const Graph& graph, const std::string& from, const std::string& to) {
+    std::set<std::string> seen{from};
+    std::vector<std::string> open{from};
+    while (!open.empty()) {
+        const std::string at = open.back();
+        open.pop_back();
+        if (at == to) return true;
+        const auto next = graph.find(at);
+        if (next == graph.end()) continue;
+        for (const auto& [name, edge] : next->second)
+            if (seen.insert(name).second) open.push_back(name);
+    }
+    return false;
+}
+
+/// Every edge that is part of a circle.
+Findings circles_of(const Graph& graph, const std::string& kind) {
+    Findings findings;
+    for (const auto& [from, edges] : graph)
+        for (const auto& [to, edge] : edges)
+            if (reaches(graph, to, from))
+                findings.push_back({edge.path, edge.line,
+                                    "includes " + edge.target + ", and " + kind + " " + to +
+                                        " includes " + from + " again"});
+    return findings;
 }
 
 bool is_core(const std::string& path) {
@@ -130,8 +242,12 @@ Findings include_direction(const Files& files) {
             continue;
         }
         for (const Include& include : includes_of(text)) {
-            const std::string sibling = "src/" + room + "/" + include.target;
-            if (include.target.starts_with(".") || files.count(sibling) > 0) {
+            // acts/job holds a job.hpp too: what is there as it is written is meant as it is
+            // written.
+            const bool is_whole = files.count("src/" + include.target) > 0;
+            const bool is_beside = files.count("src/" + room + "/" + include.target) > 0 ||
+                                   files.count(folder_of(path) + "/" + include.target) > 0;
+            if (include.target.starts_with(".") || (is_beside && !is_whole)) {
                 findings.push_back(
                     {path, include.line, "includes " + include.target + " without its room"});
                 continue;
@@ -142,10 +258,11 @@ Findings include_direction(const Files& files) {
                 findings.push_back(
                     {path, include.line, "room " + room + " may not include " + include.target});
             }
-            const bool is_internal = include.target.find("_internal.hpp") != std::string::npos;
-            if (is_internal && other != room) {
+            const bool is_internal = include.target.ends_with("_internal.hpp");
+            const std::string owner = folder_of("src/" + include.target);
+            if (is_internal && owner != folder_of(path)) {
                 findings.push_back(
-                    {path, include.line, "includes " + include.target + ", internal to " + other});
+                    {path, include.line, "includes " + include.target + ", internal to " + owner});
             }
         }
     }
@@ -172,6 +289,64 @@ Findings include_cycles(const Files& files) {
     };
     for (const auto& [path, text] : files) {
         if (is_source(path) && states.count(path) == 0) visit(path);
+    }
+    return findings;
+}
+
+Findings folder_direction(const Files& files) {
+    Findings findings;
+    for (const auto& [path, text] : files) {
+        if (!is_source(path)) continue;
+        const std::string room = room_of(path);
+        const Folders* folders = folders_of(room);
+        const std::string folder = inner_folder_of(path);
+        if (folders == nullptr) {
+            if (!folder.empty()) findings.push_back({path, 1, "room " + room + " has no folders"});
+            continue;
+        }
+        const int step = step_in(folders->steps, folder);
+        if (step == kUnknown) {
+            findings.push_back({path, 1, "is in no known folder of " + room});
+            continue;
+        }
+        for (const Include& include : includes_of(text)) {
+            const std::string target = "src/" + include.target;
+            if (room_of(target) != room) continue;
+            const std::string other = inner_folder_of(target);
+            if (other == folder || step_in(folders->steps, other) < step) continue;
+            findings.push_back(
+                {path, include.line, "folder " + folder + " may not include " + include.target});
+        }
+    }
+    return findings;
+}
+
+Findings folder_cycles(const Files& files) {
+    return circles_of(graph_of(files, folder_of), "folder");
+}
+
+Findings component_cycles(const Files& files) {
+    const auto component = [&](const std::string& path) {
+        return folders_of(room_of(path)) == nullptr ? std::string() : component_of(files, path);
+    };
+    return circles_of(graph_of(files, component), "component");
+}
+
+Findings internal_in_tests(const Files& files) {
+    Findings findings;
+    for (const auto& [path, text] : files) {
+        constexpr std::string_view kTests = "tests/";
+        if (!path.starts_with(kTests) || !(path.ends_with(".cpp") || path.ends_with(".hpp")))
+            continue;
+        const std::string folder = folder_of(path).substr(kTests.size() - 1);
+        for (const Include& include : includes_of(text)) {
+            if (!include.target.ends_with("_internal.hpp")) continue;
+            // A test that stands in its room's folder looks at all of that room.
+            const std::string owner = folder_of("/" + include.target);
+            if (owner == folder || owner.starts_with(folder + "/")) continue;
+            findings.push_back({path, include.line,
+                                "includes " + include.target + ", internal to " + owner.substr(1)});
+        }
     }
     return findings;
 }
@@ -241,10 +416,10 @@ Findings survey_words(const Files& files) {
 }
 
 Findings foreign_documents(const Files& files) {
-    // Written in pieces, so that this file does not mention what it looks for.
+    // Written in pieces, so that this file does not mention what it looks for. acts/shared is ours.
     static const std::regex pattern(
         "\\bdesign"
-        "\\.md\\b|(^|[^\\w.-])shared"
+        "\\.md\\b|(^|[^\\w./-])shared"
         "/|/work"
         "/");
     Findings findings;
@@ -263,6 +438,10 @@ Findings all_findings(const Files& files) {
     Findings findings;
     append(findings, include_direction(files));
     append(findings, include_cycles(files));
+    append(findings, folder_direction(files));
+    append(findings, folder_cycles(files));
+    append(findings, component_cycles(files));
+    append(findings, internal_in_tests(files));
     append(findings, link_direction(files));
     append(findings, core_purity(files));
     append(findings, survey_words(files));

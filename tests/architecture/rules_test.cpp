@@ -71,6 +71,17 @@ TEST(include_direction, include_without_room_is_found) {
                   .size(),
               1U);
     EXPECT_EQ(include_direction({{"src/base/a.cpp", "#include \"../acts/b.hpp\"\n"}}).size(), 1U);
+    EXPECT_EQ(include_direction({{"src/acts/lay/a.cpp", "#include \"b.hpp\"\n"},
+                                 {"src/acts/lay/b.hpp", "#pragma once\n"}})
+                  .size(),
+              1U);
+}
+
+TEST(include_direction, folder_that_is_called_as_another_room_is_no_trap) {
+    EXPECT_EQ(joined(include_direction({{"src/acts/vet/a.hpp", "#include \"job/job.hpp\"\n"},
+                                        {"src/acts/job/job.hpp", "#pragma once\n"},
+                                        {"src/job/job.hpp", "#pragma once\n"}})),
+              "");
 }
 
 TEST(include_direction, internal_header_of_another_room_is_found) {
@@ -111,6 +122,110 @@ TEST(include_cycles, diamond_is_no_circle) {
                       {"src/base/c.hpp", "#include \"base/d.hpp\"\n"},
                       {"src/base/d.hpp", "#pragma once\n"}};
     EXPECT_EQ(joined(include_cycles(files)), "");
+}
+
+TEST(include_direction, internal_header_of_another_folder_is_found) {
+    const Files files{
+        {"src/acts/watch/watch.cpp", "#include \"acts/lay/lay_rules_internal.hpp\"\n"},
+        {"src/acts/lay/lay.cpp", "#include \"acts/lay/lay_rules_internal.hpp\"\n"},
+        {"src/acts/lay/lay_rules_internal.hpp", "#pragma once\n"}};
+    const Findings findings = include_direction(files);
+    ASSERT_EQ(findings.size(), 1U) << joined(findings);
+    EXPECT_EQ(findings[0].path, "src/acts/watch/watch.cpp");
+}
+
+TEST(folder_direction, include_of_a_later_folder_is_found) {
+    const Findings findings = folder_direction(
+        {{"src/exchange/text/number.cpp",
+          "#include \"base/result.hpp\"\n#include \"exchange/landxml/landxml.hpp\"\n"},
+         {"src/exchange/landxml/landxml.hpp", "#include \"exchange/text/text.hpp\"\n"}});
+    ASSERT_EQ(findings.size(), 1U) << joined(findings);
+    EXPECT_EQ(findings[0].path, "src/exchange/text/number.cpp");
+    EXPECT_EQ(findings[0].line, 2);
+}
+
+TEST(folder_direction, folders_of_one_step_do_not_include_each_other) {
+    EXPECT_EQ(folder_direction({{"src/exchange/geojson/geojson.cpp",
+                                 "#include \"exchange/landxml/landxml.hpp\"\n"}})
+                  .size(),
+              1U);
+    EXPECT_EQ(
+        folder_direction({{"src/acts/vet/vet.cpp", "#include \"acts/plan/plan.hpp\"\n"}}).size(),
+        1U);
+}
+
+TEST(folder_direction, file_outside_the_known_folders_is_found) {
+    EXPECT_EQ(folder_direction({{"src/acts/attic/a.cpp", "int f();\n"}}).size(), 1U);
+    EXPECT_EQ(folder_direction({{"src/acts/a.cpp", "int f();\n"}}).size(), 1U);
+    EXPECT_EQ(folder_direction({{"src/frame/attic/a.cpp", "int f();\n"}}).size(), 1U);
+}
+
+TEST(folder_direction, earlier_folders_and_other_rooms_are_left_alone) {
+    EXPECT_EQ(joined(folder_direction({{"src/acts/record/record.cpp",
+                                        "#include \"acts/record/record.hpp\"\n"
+                                        "#include \"acts/shared/words.hpp\"\n"
+                                        "#include \"exchange/import/import.hpp\"\n"
+                                        "#include <vector>\n"},
+                                       {"src/frame/a.cpp", "#include \"base/b.hpp\"\n"}})),
+              "");
+}
+
+TEST(folder_cycles, circle_between_folders_without_one_between_files_is_found) {
+    const Files files{{"src/acts/lay/a.hpp", "#include \"acts/watch/b.hpp\"\n"},
+                      {"src/acts/watch/b.hpp", "#pragma once\n"},
+                      {"src/acts/watch/c.hpp", "#include \"acts/shared/d.hpp\"\n"},
+                      {"src/acts/shared/d.hpp", "#include \"acts/lay/e.hpp\"\n"},
+                      {"src/acts/lay/e.hpp", "#include \"base/f.hpp\"\n"},
+                      {"src/base/f.hpp", "#pragma once\n"}};
+    EXPECT_EQ(joined(include_cycles(files)), "");
+    const Findings findings = folder_cycles(files);
+    ASSERT_EQ(findings.size(), 3U) << joined(findings);
+    EXPECT_EQ(findings[0].path, "src/acts/lay/a.hpp");
+}
+
+TEST(folder_cycles, one_way_is_no_circle) {
+    EXPECT_EQ(joined(folder_cycles({{"src/acts/lay/a.hpp",
+                                     "#include \"acts/lay/b.hpp\"\n"
+                                     "#include \"acts/watch/c.hpp\"\n"},
+                                    {"src/acts/lay/b.hpp", "#include \"acts/watch/c.hpp\"\n"},
+                                    {"src/acts/watch/c.hpp", "#pragma once\n"}})),
+              "");
+}
+
+TEST(component_cycles, circle_through_the_sources_is_found) {
+    const Files files{
+        {"src/exchange/tables/readers.hpp", "#pragma once\n"},
+        {"src/exchange/tables/readers.cpp",
+         "#include \"exchange/tables/readers.hpp\"\n#include \"exchange/tables/rows.hpp\"\n"},
+        {"src/exchange/tables/rows.hpp", "#include \"exchange/tables/readers.hpp\"\n"}};
+    EXPECT_EQ(joined(include_cycles(files)), "");
+    const Findings findings = component_cycles(files);
+    ASSERT_EQ(findings.size(), 2U) << joined(findings);
+    EXPECT_EQ(findings[0].path, "src/exchange/tables/readers.cpp");
+    EXPECT_EQ(findings[0].line, 2);
+}
+
+TEST(component_cycles, files_that_carry_the_name_of_a_header_belong_to_it) {
+    const Files files{
+        {"src/acts/lay/lay.hpp", "#pragma once\n"},
+        {"src/acts/lay/lay.cpp", "#include \"acts/lay/lay_rules_internal.hpp\"\n"},
+        {"src/acts/lay/lay_rules_internal.hpp", "#include \"acts/lay/lay.hpp\"\n"},
+        {"src/acts/lay/lay_rules.cpp", "#include \"acts/lay/lay_rules_internal.hpp\"\n"}};
+    EXPECT_EQ(joined(component_cycles(files)), "");
+    // Not by the letters alone: layer is no part of lay.
+    const Files other{{"src/acts/lay/lay.hpp", "#pragma once\n"},
+                      {"src/acts/lay/lay.cpp", "#include \"acts/lay/layer.hpp\"\n"},
+                      {"src/acts/lay/layer.hpp", "#include \"acts/lay/lay.hpp\"\n"}};
+    EXPECT_EQ(component_cycles(other).size(), 2U);
+}
+
+TEST(internal_in_tests, header_of_a_folder_that_is_not_tested_is_found) {
+    const std::string text = "#include \"acts/vet/vet_fits_internal.hpp\"\n";
+    EXPECT_EQ(internal_in_tests({{"tests/acts/prove/a_test.cpp", text}}).size(), 1U);
+    EXPECT_EQ(internal_in_tests({{"tests/door/a_test.cpp", text}}).size(), 1U);
+    EXPECT_EQ(joined(internal_in_tests(
+                  {{"tests/acts/vet/a_test.cpp", text}, {"tests/acts/a_test.cpp", text}})),
+              "");
 }
 
 TEST(link_direction, room_that_links_right_is_found) {

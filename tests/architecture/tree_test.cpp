@@ -37,6 +37,7 @@ Files read_tree(const fs::path& root) {
             it.disable_recursion_pending();
             continue;
         }
+        if (is_left_out(path)) continue;  // .git is a file in a second working tree
         if (!it->is_regular_file() || it->file_size() > kLargestText) continue;
         std::ifstream file(it->path(), std::ios::binary);
         std::ostringstream text;
@@ -73,6 +74,19 @@ TEST_F(tree, includes_point_left) {
 
 TEST_F(tree, includes_close_no_circle) {
     expect_none(include_cycles(files_));
+}
+
+TEST_F(tree, folders_of_a_room_include_each_other_one_way) {
+    expect_none(folder_direction(files_));
+    expect_none(folder_cycles(files_));
+}
+
+TEST_F(tree, components_of_acts_and_exchange_close_no_circle) {
+    expect_none(component_cycles(files_));
+}
+
+TEST_F(tree, tests_look_inside_their_own_folder_only) {
+    expect_none(internal_in_tests(files_));
 }
 
 TEST_F(tree, link_lines_point_left) {

@@ -7,7 +7,7 @@
 #include <utility>
 #include <vector>
 
-#include "exchange/tables/table_spec.hpp"
+#include "exchange/tables/column_specs.hpp"
 #include "exchange/text/text.hpp"
 #include "exchange/text/toml_text.hpp"
 

@@ -16,7 +16,7 @@
 
 #include "base/result.hpp"
 #include "exchange/tables/column_map.hpp"
-#include "exchange/tables/table_spec.hpp"
+#include "exchange/tables/column_specs.hpp"
 #include "exchange/text/csv.hpp"
 #include "exchange/text/document.hpp"
 #include "exchange/text/units.hpp"

@@ -3,7 +3,7 @@
 #include <array>
 #include <cassert>
 
-#include "exchange/tables/table_spec.hpp"
+#include "exchange/tables/column_specs.hpp"
 
 namespace layproof::exchange {
 namespace {
