@@ -16,7 +16,7 @@
 
 #include "cause/diagnose.hpp"
 #include "exchange/tables/causes.hpp"
-#include "station/observations_internal.hpp"
+#include "station/observations.hpp"
 #include "station/solution.hpp"
 #include "support/site_simulator.hpp"
 
@@ -190,7 +190,7 @@ private:
     int sight_;
     measure::ReducedSight reduced_;
     int mark_;
-    station::internal::SightFunction function_;
+    station::SightFunction function_;
     const Alternative& alternative_;
     Eigen::Matrix3d whitening_;
 };

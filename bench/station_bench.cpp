@@ -16,7 +16,7 @@
 #include "measure/angle.hpp"
 #include "station/lay_prediction.hpp"
 #include "station/misfit_model.hpp"
-#include "station/observations_internal.hpp"
+#include "station/observations.hpp"
 #include "station/solution.hpp"
 #include "station/start_values.hpp"
 #include "support/site_simulator.hpp"
@@ -71,7 +71,7 @@ public:
     }
 
 private:
-    internal::SightFunction function_;
+    SightFunction function_;
     Eigen::Matrix3d whitening_;
 };
 

@@ -9,6 +9,7 @@
 
 #include "adjust/tests.hpp"
 #include "measure/reduction.hpp"
+#include "station/observations.hpp"
 
 namespace layproof::lay {
 namespace {
@@ -200,17 +201,8 @@ std::optional<LaidPlace> laid_place(std::string name, const LaySetup& setup, int
                           sight.target_height_m;
     }
 
-    // ∂(east, north, height)/∂(direction, zenith, distance)
-    Eigen::Matrix3d by_reading = Eigen::Matrix3d::Zero();
-    by_reading.block<2, 1>(0, 0) = g.plan_m * g.right;
-    if (level) {
-        by_reading.block<2, 1>(0, 2) = setup.scale_factor * g.ahead;
-    } else {
-        by_reading.block<2, 1>(0, 1) = setup.scale_factor * sight.distance_m * cz * g.ahead;
-        by_reading.block<2, 1>(0, 2) = setup.scale_factor * sz * g.ahead;
-        by_reading(2, 1) = -sight.distance_m * sz;
-        by_reading(2, 2) = cz;
-    }
+    const Eigen::Matrix3d by_reading = station::place_by_reading(
+        g.ahead, ground, sight.distance_m * cz, sight.distance_m, setup.scale_factor, level);
     out.own = by_reading * sight.covariance * by_reading.transpose();
     ByState by_state = station::by_state(g);
     if (!out.has_height) {

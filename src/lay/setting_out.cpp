@@ -5,7 +5,7 @@
 
 #include "frame/polar.hpp"
 #include "measure/angle.hpp"
-#include "measure/reduction.hpp"
+#include "station/observations.hpp"
 
 namespace layproof::lay {
 namespace {
@@ -58,11 +58,12 @@ std::optional<SettingOut> setting_out(const SettingOutStation& station,
         if (station.pose.has_height) {
             out.height_difference_m = *point.height_m - station.pose.position_m.z();
             if (!out.at_instrument) {
-                const double up =
-                    *out.height_difference_m + station.rod_height_m -
-                    measure::curvature_refraction_m(out.horizontal_m, station.refraction_k);
-                out.zenith_rad = std::atan2(out.horizontal_m, up);
-                out.slope_m = std::hypot(out.horizontal_m, up);
+                const station::SightLine line = station::sight_line(
+                    {target.x() - from.x(), target.y() - from.y(), *out.height_difference_m},
+                    station.rod_height_m, station.scale_factor,
+                    station::bend_of(station.refraction_k), true);
+                out.zenith_rad = std::atan2(line.ground_m, line.rise_m);
+                out.slope_m = line.slope_m;
             }
         }
         if (ground_height_m && std::isfinite(*ground_height_m)) {

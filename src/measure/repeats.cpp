@@ -59,6 +59,7 @@ std::optional<ReducedSight> common_frame(std::span<const ReducedSight> sights) {
     ReducedSight common;
     common.target_height_m = sights.front().target_height_m;
     common.pointings = 0;
+    common.rounds = 0;
     common.face_balance = 0.0;
     for (const auto& sight : sights) {
         if (!(std::abs(sight.target_height_m - common.target_height_m) <= kSameTargetHeight_m)) {
@@ -80,6 +81,7 @@ std::optional<ReducedSight> common_frame(std::span<const ReducedSight> sights) {
         common.has_distance = common.has_distance || sight.has_distance;
         common.face_balance += sight.face_balance * sight.pointings;
         common.pointings += sight.pointings;
+        common.rounds += sight.rounds;
     }
     if (common.pointings > 0) common.face_balance /= common.pointings;
     return common;

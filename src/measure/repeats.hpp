@@ -19,8 +19,8 @@ inline constexpr double kSameTargetHeight_m = 1e-4;
 /// mark's own error is no part of a sight and so stays common to them.
 /// A part counts where it was observed; the covariance of a part that no sight observed is the
 /// first sight's, without links. When a covariance cannot be inverted (an instrument without
-/// errors) all sights get equal weight. pointings is their sum, face_balance their mean by
-/// pointings.
+/// errors) all sights get equal weight. pointings and rounds are their sums, face_balance
+/// their mean by pointings.
 /// Nothing when empty, when a value is not finite, when target heights differ by more than
 /// kSameTargetHeight_m, or when slope and horizontal distances are mixed.
 std::optional<ReducedSight> mean_of_repeats(std::span<const ReducedSight> sights);

@@ -52,6 +52,7 @@ struct ReducedSight {
     Eigen::Matrix3d covariance =
         Eigen::Matrix3d::Zero();  ///< of (direction, zenith, distance), rad², m²
     int pointings = 1;            ///< faces put together in it
+    int rounds = 1;               ///< times all was measured anew, the rod set up again too
     /// Share of face one less share of face two: 1, −1, or 0 for a two-face mean. Collimation and
     /// index error act on the values above with this factor.
     double face_balance = 1.0;

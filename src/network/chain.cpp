@@ -10,6 +10,7 @@
 #include "frame/rigid.hpp"
 #include "measure/angle.hpp"
 #include "network/chain_internal.hpp"
+#include "station/observations.hpp"
 #include "station/start_values.hpp"
 
 namespace layproof::network {
@@ -124,9 +125,7 @@ private:
 
     /// In the instrument's frame, in plan, at the scale of the coordinates.
     Vector2d vector_of(const measure::ReducedSight& r) const {
-        const bool slope = !r.distance_is_horizontal && r.has_zenith;
-        const double plan =
-            in_.scale_factor * r.distance_m * (slope ? std::sin(r.zenith_rad) : 1.0);
+        const double plan = in_.scale_factor * station::ground_distance(r);
         return {plan * std::sin(r.direction_rad), plan * std::cos(r.direction_rad)};
     }
 
@@ -217,12 +216,7 @@ private:
             const ChainSight& sight = sights_[at(s)];
             if (!world.points[at(sight.point)]) continue;
             station::ControlSight control;
-            control.reduced = sight.reduced;
-            if (control.reduced.has_distance && control.reduced.has_zenith &&
-                !control.reduced.distance_is_horizontal)
-                control.reduced.distance_m *= std::sin(control.reduced.zenith_rad);
-            control.reduced.has_zenith = false;
-            control.reduced.distance_is_horizontal = true;
+            control.reduced = station::level_part(sight.reduced);
             const auto same = std::find_if(
                 prepared.marks.begin(), prepared.marks.end(),
                 [&](const station::UsedMark& m) { return m.input_index == sight.point; });

@@ -4,6 +4,7 @@
 
 #include "measure/reduction.hpp"
 #include "network/chain_internal.hpp"
+#include "station/observations.hpp"
 
 namespace layproof::network::internal {
 namespace {
@@ -30,10 +31,8 @@ std::optional<double> rise_of(const ChainInput& input, const ChainSight& sight,
     if (!r.has_zenith) return std::nullopt;
     const double s = std::sin(r.zenith_rad);
     double ground = 0.0;
-    if (r.has_distance && !r.distance_is_horizontal) {
-        ground = r.distance_m * s;
-    } else if (r.has_distance) {
-        ground = r.distance_m;
+    if (r.has_distance) {
+        ground = station::ground_distance(r);
     } else {
         const auto& pose = plan.setup_plan[static_cast<std::size_t>(sight.setup)];
         const auto& point = plan.point_plan[static_cast<std::size_t>(sight.point)];

@@ -9,6 +9,7 @@
 
 #include "measure/angle.hpp"
 #include "network/site_network_internal.hpp"
+#include "station/observations.hpp"
 
 namespace layproof::network {
 namespace {
@@ -22,11 +23,6 @@ using Eigen::Vector3d;
 using Eigen::VectorXd;
 using internal::NetworkForm;
 using internal::NetworkGathered;
-
-/// A held coordinate inside a mark of which another is weighted.
-constexpr double kHeldPart_m = 1e-6;
-/// The least standard deviation of a part of a sight: a stated 0 would be an infinite weight.
-constexpr double kLeastVariance = 1e-14;
 
 std::size_t at(int i) {
     return static_cast<std::size_t>(i);
@@ -166,8 +162,8 @@ private:
             form_->problem.hold(plan);
             return;
         }
-        const Vector2d sd(std::max(mark.sd_east_m, kHeldPart_m),
-                          std::max(mark.sd_north_m, kHeldPart_m));
+        const Vector2d sd(std::max(mark.sd_east_m, station::kHeldSd_m),
+                          std::max(mark.sd_north_m, station::kHeldSd_m));
         form_->given_plan[p] = form_->problem.observe_directly(
             plan, given, sd.cwiseAbs2().asDiagonal().toDenseMatrix());
     }
@@ -195,32 +191,13 @@ private:
         bool with_height = false;
     };
 
-    /// Without heights: what the sight says in plan.
-    static measure::ReducedSight level_part(const measure::ReducedSight& sight) {
-        measure::ReducedSight out = sight;
-        if (sight.has_distance && !sight.distance_is_horizontal && sight.has_zenith) {
-            Eigen::Matrix3d by = Eigen::Matrix3d::Identity();
-            by(2, 1) = sight.distance_m * std::cos(sight.zenith_rad);
-            by(2, 2) = std::sin(sight.zenith_rad);
-            out.distance_m = sight.distance_m * std::sin(sight.zenith_rad);
-            out.covariance = by * sight.covariance * by.transpose();
-        }
-        out.distance_is_horizontal = true;
-        out.has_zenith = false;
-        return out;
-    }
-
     /// A lean of the rod is an angle by the distance: where none was measured it comes from the
     /// start places.
-    void know_distance(const NetworkSight& sight, measure::ReducedSight& reduced) const {
-        if (reduced.has_distance) return;
+    Eigen::Matrix3d covariance_from_start(const NetworkSight& sight) const {
         const Vector2d to =
             *chained_.point_plan[at(sight.point)] - chained_.setup_plan[at(sight.setup)]->plan_m;
-        const double zenith = reduced.has_zenith ? reduced.zenith_rad : 0.5 * measure::kPi;
-        const double distance = to.norm() / std::max(std::sin(zenith), 0.01) / in_.scale_factor;
-        reduced.covariance = measure::sight_covariance(in_.setups[at(sight.setup)].instrument,
-                                                       distance, zenith, reduced.target_height_m,
-                                                       false, reduced.pointings == 2 ? 2.0 : 1.0);
+        return station::covariance_of(sight.reduced, in_.setups[at(sight.setup)].instrument,
+                                      to.norm() / in_.scale_factor);
     }
 
     void add_sights() {
@@ -235,14 +212,12 @@ private:
                 sight.why_not_used = "hangs on nothing";
                 continue;
             }
-            know_distance(sight, sight.reduced);
+            sight.reduced.covariance = covariance_from_start(sight);
             const ParameterId axes = form_->axes[at(sight.setup)];
             const ParameterId height = form_->height[at(sight.point)];
             const bool can_rise =
-                axes.index >= 0 && height.index >= 0 &&
-                (sight.reduced.has_zenith ||
-                 (sight.reduced.has_distance && !sight.reduced.distance_is_horizontal));
-            if (!can_rise) sight.reduced = level_part(sight.reduced);
+                axes.index >= 0 && height.index >= 0 && station::says_height(sight.reduced);
+            if (!can_rise) sight.reduced = station::level_part(sight.reduced);
             if (sight.reduced.size() == 0) {
                 sight.used = false;
                 sight.why_not_used =
@@ -255,23 +230,17 @@ private:
             SightBatchOf& batch = batches[key];
             batch.rows = r.size();
             batch.with_height = can_rise;
-            const double k = in_.setups[at(sight.setup)].instrument.refraction_k;
-            batch.sights.push_back({r, (1.0 - k) / (2.0 * measure::kEarthRadius_m)});
+            batch.sights.push_back(
+                {r, station::bend_of(in_.setups[at(sight.setup)].instrument.refraction_k)});
             batch.blocks.push_back(pose);
             batch.blocks.push_back(plan);
             if (can_rise) {
                 batch.blocks.push_back(axes);
                 batch.blocks.push_back(height);
             }
-            std::vector<int> parts;
-            if (r.has_direction) parts.push_back(0);
-            if (r.has_zenith) parts.push_back(1);
-            if (r.has_distance) parts.push_back(2);
-            for (const int row : parts)
-                for (const int column : parts)
-                    batch.covariances.push_back(
-                        row == column ? std::max(r.covariance(row, column), kLeastVariance)
-                                      : r.covariance(row, column));
+            const MatrixXd covariance = station::present_covariance(r);
+            batch.covariances.insert(batch.covariances.end(), covariance.data(),
+                                     covariance.data() + covariance.size());
             batch.number.push_back(i);
         }
         form_->sights.assign(all_.sights.size(), ObservationId{});
@@ -318,17 +287,15 @@ private:
         form_->over_plan.assign(in_.setups.size(), ObservationId{});
         form_->over_height.assign(in_.setups.size(), ObservationId{});
         Differences plan, height;
-        constexpr double kLeast_m = 1e-6;
         for (std::size_t s = 0; s < in_.setups.size(); ++s) {
             const ChainSetup& setup = all_.chain.setups[s];
             if (setup.over_point < 0 || form_->pose[s].index < 0) continue;
-            const measure::Instrument& instrument = in_.setups[s].instrument;
+            const Vector3d sd = station::over_mark_sd_m(in_.setups[s].instrument);
             if (form_->plan[at(setup.over_point)].index >= 0) {
                 plan.blocks.insert(plan.blocks.end(),
                                    {form_->pose[s], form_->plan[at(setup.over_point)]});
                 plan.values.insert(plan.values.end(), {0.0, 0.0});
-                plan.sds.insert(plan.sds.end(), 2,
-                                std::max(instrument.instrument_centring_m, kLeast_m));
+                plan.sds.insert(plan.sds.end(), {sd[0], sd[1]});
                 plan.number.push_back(s);
             }
             if (form_->axes[s].index >= 0 && form_->height[at(setup.over_point)].index >= 0 &&
@@ -336,7 +303,7 @@ private:
                 height.blocks.insert(height.blocks.end(),
                                      {form_->axes[s], form_->height[at(setup.over_point)]});
                 height.values.push_back(*setup.instrument_height_m);
-                height.sds.push_back(std::max(instrument.height_tape_m, kLeast_m));
+                height.sds.push_back(sd[2]);
                 height.number.push_back(s);
             }
         }
@@ -467,7 +434,7 @@ private:
         const Vector2d v(*point.off_east_m, *point.off_north_m);
         const Matrix2d q = point.covariance.topLeftCorner<2, 2>();
         const Matrix2d c =
-            form_->given_sd_m[p].head<2>().cwiseMax(kHeldPart_m).cwiseAbs2().asDiagonal();
+            form_->given_sd_m[p].head<2>().cwiseMax(station::kHeldSd_m).cwiseAbs2().asDiagonal();
         if (form_->given_plan[p].index < 0) {
             if (!point.sheet_left_out && in_.datum != Datum::inner) return;
             point.seen_off_m = v;
@@ -485,7 +452,7 @@ private:
 
     void see_height(std::size_t p, NetworkPoint& point) const {
         const double q = point.covariance(2, 2);
-        const double sd = std::max(form_->given_sd_m[p].z(), kHeldPart_m);
+        const double sd = std::max(form_->given_sd_m[p].z(), station::kHeldSd_m);
         if (form_->given_height[p].index < 0) {
             if (in_.datum != Datum::inner) return;
             point.seen_off_height_m = point.off_height_m;

@@ -1,8 +1,8 @@
 #include <algorithm>
-#include <cmath>
+#include <array>
 
-#include "measure/angle.hpp"
 #include "network/site_network_internal.hpp"
+#include "station/observations.hpp"
 
 namespace layproof::network::internal {
 
@@ -10,63 +10,31 @@ void SightBatch::evaluate(const adjust::Chunk& chunk) const {
     const int width = chunk.width;
     for (int i = 0; i < chunk.count; ++i) {
         const One& one = sights_[static_cast<std::size_t>(chunk.first + i)];
-        const measure::ReducedSight& sight = one.sight;
         const int* at = chunk.offsets + static_cast<std::ptrdiff_t>(i) * chunk.blocks;
         const double* pose = chunk.values + at[0];
-        const double* plan_of = chunk.values + at[1];
-        const double east = plan_of[0] - pose[0];
-        const double north = plan_of[1] - pose[1];
-        const double plan_square = east * east + north * north;
-        const double plan = std::sqrt(plan_square);
-        const double ground = plan / scale_;
-        double rise = 0.0;
-        if (with_height_)
-            rise = chunk.values[at[3]] - chunk.values[at[2]] + sight.target_height_m -
-                   one.bend * ground * ground;
-        const double slope_square = ground * ground + rise * rise;
-        const double slope = std::sqrt(slope_square);
-        const double to_ground = plan > 0.0 ? 1.0 / (plan * scale_) : 0.0;
-        const double by_east = east * to_ground;
-        const double by_north = north * to_ground;
-        const double rise_by_ground = with_height_ ? -2.0 * one.bend * ground : 0.0;
-        const int rows = sight.size();
-        double* residual = chunk.residual + static_cast<std::ptrdiff_t>(i) * rows;
-        double* row = chunk.jacobian == nullptr
-                          ? nullptr
-                          : chunk.jacobian + static_cast<std::ptrdiff_t>(i) * rows * width;
-        // The pose's place has the negative derivatives of the point's.
-        const auto fill = [&](double e, double n, double turn, double h) {
-            if (row == nullptr) return;
-            row[0] = -e;
-            row[1] = -n;
-            row[2] = turn;
-            row[3] = e;
-            row[4] = n;
+        const double* plan = chunk.values + at[1];
+        const Eigen::Vector3d to(plan[0] - pose[0], plan[1] - pose[1],
+                                 with_height_ ? chunk.values[at[3]] - chunk.values[at[2]] : 0.0);
+        const station::SightPartials partials =
+            station::sight_partials(one.sight, scale_, one.bend, with_height_, to, pose[2]);
+        const std::ptrdiff_t first = static_cast<std::ptrdiff_t>(i) * one.sight.size();
+        double* residual = chunk.residual + first;
+        double* row = chunk.jacobian == nullptr ? nullptr : chunk.jacobian + first * width;
+        for (const int part : station::parts_of(one.sight)) {
+            const auto p = static_cast<std::size_t>(part);
+            *residual++ = partials.residual[p];
+            if (row == nullptr) continue;
+            const std::array<double, 3>& by = partials.by_target[p];
+            row[0] = -by[0];
+            row[1] = -by[1];
+            row[2] = part == 0 ? -1.0 : 0.0;
+            row[3] = by[0];
+            row[4] = by[1];
             if (with_height_) {
-                row[5] = -h;
-                row[6] = h;
+                row[5] = -by[2];
+                row[6] = by[2];
             }
             row += width;
-        };
-        if (sight.has_direction) {
-            *residual++ = measure::wrap_pi(std::atan2(east, north) - pose[2] - sight.direction_rad);
-            const double inverse = plan_square > 0.0 ? 1.0 / plan_square : 0.0;
-            fill(north * inverse, -east * inverse, -1.0, 0.0);
-        }
-        if (sight.has_zenith) {
-            *residual++ = std::atan2(ground, rise) - sight.zenith_rad;
-            const double inverse = slope_square > 0.0 ? 1.0 / slope_square : 0.0;
-            const double by_ground = (rise - ground * rise_by_ground) * inverse;
-            fill(by_ground * by_east, by_ground * by_north, 0.0, -ground * inverse);
-        }
-        if (sight.has_distance && sight.distance_is_horizontal) {
-            *residual++ = ground - sight.distance_m;
-            fill(by_east, by_north, 0.0, 0.0);
-        } else if (sight.has_distance) {
-            *residual++ = slope - sight.distance_m;
-            const double inverse = slope > 0.0 ? 1.0 / slope : 0.0;
-            const double by_ground = (ground + rise * rise_by_ground) * inverse;
-            fill(by_ground * by_east, by_ground * by_north, 0.0, rise * inverse);
         }
     }
 }
@@ -93,24 +61,19 @@ void TapeBatch::evaluate(const adjust::Chunk& chunk) const {
         const int* at = chunk.offsets + static_cast<std::ptrdiff_t>(i) * chunk.blocks;
         const double* from = chunk.values + at[0];
         const double* to = chunk.values + at[1];
-        const double east = to[0] - from[0];
-        const double north = to[1] - from[1];
-        const double plan = std::hypot(east, north);
-        const double ground = plan / scale_;
         const double rise = is_slope_ ? chunk.values[at[3]] - chunk.values[at[2]] : 0.0;
-        const double length = std::hypot(ground, rise);
-        chunk.residual[i] = length - values_[static_cast<std::size_t>(chunk.first + i)];
+        const station::TapePartials tape =
+            station::tape_partials(to[0] - from[0], to[1] - from[1], rise, scale_);
+        chunk.residual[i] = tape.length_m - values_[static_cast<std::size_t>(chunk.first + i)];
         if (chunk.jacobian == nullptr) continue;
         double* row = chunk.jacobian + static_cast<std::ptrdiff_t>(i) * chunk.width;
-        const double by = plan > 0.0 && length > 0.0 ? ground / length / (plan * scale_) : 0.0;
-        row[0] = -east * by;
-        row[1] = -north * by;
-        row[2] = east * by;
-        row[3] = north * by;
+        row[0] = -tape.by_end[0];
+        row[1] = -tape.by_end[1];
+        row[2] = tape.by_end[0];
+        row[3] = tape.by_end[1];
         if (is_slope_) {
-            const double by_rise = length > 0.0 ? rise / length : 0.0;
-            row[4] = -by_rise;
-            row[5] = by_rise;
+            row[4] = -tape.by_end[2];
+            row[5] = tape.by_end[2];
         }
     }
 }

@@ -8,6 +8,7 @@
 #include "measure/angle.hpp"
 #include "measure/reduce.hpp"
 #include "network/site_network_internal.hpp"
+#include "station/observations.hpp"
 
 namespace layproof::network::internal {
 namespace {
@@ -140,7 +141,7 @@ bool is_gross(const Landing& landing) {
     return landing.off_m > std::max(kGrossOff_m, kManySds * landing.sd_m);
 }
 
-Landing landing_of(const NetworkSight& sight, const Chained& chained, double scale) {
+Landing landing_of(const NetworkInput& input, const NetworkSight& sight, const Chained& chained) {
     Landing out;
     const auto& pose = chained.setup_plan[static_cast<std::size_t>(sight.setup)];
     const auto& point = chained.point_plan[static_cast<std::size_t>(sight.point)];
@@ -148,11 +149,13 @@ Landing landing_of(const NetworkSight& sight, const Chained& chained, double sca
     const measure::ReducedSight& r = sight.reduced;
     const Vector2d to = *point - pose->plan_m;
     const double azimuth = pose->orientation_rad + r.direction_rad;
-    const bool slope = !r.distance_is_horizontal && r.has_zenith;
-    const double plan = scale * r.distance_m * (slope ? std::sin(r.zenith_rad) : 1.0);
+    const double plan = input.scale_factor * station::ground_distance(r);
+    const Eigen::Matrix3d covariance =
+        station::covariance_of(r, input.setups[static_cast<std::size_t>(sight.setup)].instrument,
+                               to.norm() / input.scale_factor);
     out.is_known = true;
-    const double across = to.norm() * std::sqrt(std::max(r.covariance(0, 0), 0.0));
-    const double along = std::sqrt(std::max(r.covariance(2, 2), 0.0));
+    const double across = to.norm() * std::sqrt(std::max(covariance(0, 0), 0.0));
+    const double along = std::sqrt(std::max(covariance(2, 2), 0.0));
     out.sd_m = r.has_direction && r.has_distance ? std::hypot(across, along)
                : r.has_direction                 ? across
                                                  : along;
@@ -183,7 +186,6 @@ NetworkGathered gather_network(const NetworkInput& input) {
 
 void screen_gross(const NetworkInput& input, NetworkGathered& all, Chained& chained,
                   std::vector<char>& sheet_left_out) {
-    const double scale = input.scale_factor;
     std::vector<std::vector<std::size_t>> of_point(all.points.size());
     for (std::size_t i = 0; i < all.sights.size(); ++i)
         if (all.sights[i].used)
@@ -194,7 +196,7 @@ void screen_gross(const NetworkInput& input, NetworkGathered& all, Chained& chai
         std::vector<double> east, north;
         std::set<int> setups;
         for (const std::size_t i : of_point[p]) {
-            const Landing landing = landing_of(all.sights[i], chained, scale);
+            const Landing landing = landing_of(input, all.sights[i], chained);
             if (!landing.is_polar) continue;
             east.push_back(landing.place_m.x());
             north.push_back(landing.place_m.y());
@@ -218,7 +220,7 @@ void screen_gross(const NetworkInput& input, NetworkGathered& all, Chained& chai
     for (std::size_t p = 0; p < all.points.size(); ++p)
         for (const std::size_t i : of_point[p]) {
             NetworkSight& sight = all.sights[i];
-            const Landing landing = landing_of(sight, chained, scale);
+            const Landing landing = landing_of(input, sight, chained);
             if (!landing.is_known || !is_gross(landing)) continue;
             sight.used = false;
             sight.why_not_used = "lands far from where the other sights put its target";

@@ -13,14 +13,14 @@
 
 namespace layproof::network::internal {
 
-/// Sights of one kind. Blocks: pose (east, north, orientation), plan of the point and, with
-/// heights, height of the axes and of the point. The parts that are present, in the order
-/// direction, zenith, distance; model of station/observations.
+/// Sights of one kind, as station::SightFunction with split blocks: pose (east, north,
+/// orientation), plan of the point and, with heights, height of the axes and of the point. The
+/// parts that are present, in the order direction, zenith, distance.
 class SightBatch final : public adjust::BatchFunction {
 public:
     struct One {
         measure::ReducedSight sight;
-        double bend = 0.0;  ///< (1 − k)/(2R)
+        double bend = 0.0;  ///< station::bend_of
     };
     SightBatch(std::vector<One> sights, double scale_factor, bool with_height)
         : sights_(std::move(sights)), scale_(scale_factor), with_height_(with_height) {}
@@ -32,7 +32,7 @@ private:
     bool with_height_;
 };
 
-/// first − second − value of blocks whose first numbers are compared.
+/// station::DifferenceFunction for many: the leading numbers of two blocks.
 class DifferenceBatch final : public adjust::BatchFunction {
 public:
     DifferenceBatch(std::vector<double> values, int rows, int first_size, int second_size)
@@ -44,7 +44,7 @@ private:
     int rows_, first_, second_;
 };
 
-/// Level distance between two plan blocks over the scale.
+/// station::TapeFunction for many.
 class TapeBatch final : public adjust::BatchFunction {
 public:
     TapeBatch(std::vector<double> values_m, double scale_factor, bool is_slope)

@@ -6,6 +6,7 @@
 
 #include "infer/linear_evidence.hpp"
 #include "measure/sight_model.hpp"
+#include "station/observations.hpp"
 
 namespace layproof::plan {
 namespace {
@@ -22,7 +23,6 @@ constexpr int kScale = 5;
 constexpr int kTiltEast = 6;
 constexpr int kTiltNorth = 7;
 constexpr int kIndex = 8;
-constexpr double kShortestSight_m = 0.1;
 /// Pivot, after scaling, below which a pose counts as open (as in station/misfit_model.cpp).
 constexpr double kOpenPivot = 1e-12;
 /// As in cause/diagnose.cpp.
@@ -52,7 +52,7 @@ void SetupOutlook::stand(const Vector3d& axes, const std::vector<ControlMark>& a
         s.has_height = mark.has_height;
         has_height_ = has_height_ || mark.has_height;
         const Vector2d to = mark.at_m.head<2>() - axes.head<2>();
-        s.plan_m = std::max(to.norm(), kShortestSight_m);
+        s.plan_m = std::max(to.norm(), station::kNearest_m);
         s.ahead = to.norm() > 0.0 ? Vector2d(to / to.norm()) : Vector2d(0.0, 1.0);
         const Vector2d right(s.ahead.y(), -s.ahead.x());
         s.rise_m = mark.has_height ? mark.at_m.z() + crew.mark_rod_m - axes.z() : 0.0;
@@ -63,11 +63,8 @@ void SetupOutlook::stand(const Vector3d& axes, const std::vector<ControlMark>& a
         s.along << s.ahead * sz, cz;
         const Matrix3d reading = measure::sight_covariance(
             crew.instrument, s.slope_m, zenith, crew.mark_rod_m, false, crew.faces, crew.faces);
-        Matrix3d by_reading = Matrix3d::Zero();
-        by_reading.block<2, 1>(0, 0) = s.plan_m * right;
-        by_reading.block<2, 1>(0, 1) = s.rise_m * s.ahead;
-        by_reading(2, 1) = -s.plan_m;
-        by_reading.col(2) = s.along;
+        const Matrix3d by_reading =
+            station::place_by_reading(s.ahead, s.plan_m, s.rise_m, s.slope_m, 1.0, false);
         Matrix3d covariance = by_reading * reading * by_reading.transpose();
         covariance.diagonal() += mark.sd_m.cwiseAbs2();
         s.covariance = covariance;

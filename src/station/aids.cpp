@@ -118,6 +118,7 @@ private:
         for (ControlSight& sight : twice.sights) {
             sight.reduced.covariance *= 0.5;
             sight.reduced.pointings *= 2;
+            sight.reduced.rounds *= 2;
         }
         const MisfitModel model = misfit_model(twice, q_.pose);
         if (!model.usable) return std::nullopt;

@@ -6,11 +6,11 @@
 #include "frame/conformity.hpp"
 #include "frame/ellipse.hpp"
 #include "measure/sight_model.hpp"
+#include "station/observations.hpp"
 
 namespace layproof::station {
 namespace {
 
-constexpr double kShortestSight_m = 0.1;
 /// Below this correlation between plan and height the joint probability is the product to 1e-3: the
 /// difference is at most ½ρ²·2aφ(a)·2bφ(b) to second order, and 2aφ(a) ≤ 0.484.
 constexpr double kLittleCorrelation = 0.09;
@@ -29,7 +29,7 @@ LayModel lay_model(const Pose& pose, const LayTarget& target, const measure::Ins
     SightGeometry& g = out.sight;
     const Eigen::Vector2d to(target.east_m - pose.position_m.x(),
                              target.north_m - pose.position_m.y());
-    g.plan_m = std::max(to.norm(), kShortestSight_m);
+    g.plan_m = std::max(to.norm(), kNearest_m);
     g.ahead = to.norm() > 0.0 ? Eigen::Vector2d(to / to.norm()) : Eigen::Vector2d(0.0, 1.0);
     g.right << g.ahead.y(), -g.ahead.x();
     out.has_height = pose.has_height && target.height_m.has_value();
@@ -44,11 +44,8 @@ LayModel lay_model(const Pose& pose, const LayTarget& target, const measure::Ins
 
     const Eigen::Matrix3d reading =
         measure::sight_covariance(instrument, g.slope_m, g.zenith_rad, rod_height_m);
-    Eigen::Matrix3d by_reading = Eigen::Matrix3d::Zero();
-    by_reading.block<2, 1>(0, 0) = g.plan_m * g.right;
-    by_reading.block<2, 1>(0, 1) = g.slope_m * cz * g.ahead;
-    by_reading(2, 1) = -g.slope_m * sz;
-    by_reading.col(2) = g.along;
+    const Eigen::Matrix3d by_reading =
+        place_by_reading(g.ahead, g.plan_m, rise, g.slope_m, 1.0, false);
     out.own = by_reading * reading * by_reading.transpose();
     const double marking = instrument.marking_m * instrument.marking_m;
     out.own(0, 0) += marking;

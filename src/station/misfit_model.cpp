@@ -6,7 +6,7 @@
 #include <cmath>
 
 #include "measure/angle.hpp"
-#include "station/observations_internal.hpp"
+#include "station/observations.hpp"
 
 namespace layproof::station {
 namespace {
@@ -37,7 +37,7 @@ public:
         at_ = pose.position_m - setup.origin_m;
         if (!setup.has_height) at_.z() = 0.0;
         orientation_ = pose.orientation_rad;
-        bend_ = (1.0 - setup.instrument.refraction_k) / (2.0 * measure::kEarthRadius_m);
+        bend_ = bend_of(setup.instrument.refraction_k);
         model_.pose_size = setup.has_height ? 4 : 3;
     }
 
@@ -67,6 +67,7 @@ private:
         if (setup_.occupied_mark < 0) return;
         const UsedMark& mark = setup_.marks[static_cast<std::size_t>(setup_.occupied_mark)];
         SightDraft draft;
+        const Eigen::Vector3d variance = over_mark_sd_m(setup_.instrument).cwiseAbs2();
         const bool with_height =
             setup_.has_height && mark.has_height && setup_.setup.instrument_height_m.has_value();
         for (int k = 0; k < (with_height ? 3 : 2); ++k) {
@@ -77,10 +78,7 @@ private:
             row.misfit = at_[k] - mark.given_m[k] -
                          (k == 2 ? setup_.setup.instrument_height_m.value_or(0.0) : 0.0);
             row.by_pose[k == 2 ? kModelHeight : k] = -1.0;
-            const double sd = std::max(
-                k == 2 ? setup_.instrument.height_tape_m : setup_.instrument.instrument_centring_m,
-                internal::kHeldSd_m);
-            draft.covariance(draft.count, draft.count) = sd * sd;
+            draft.covariance(draft.count, draft.count) = variance[k];
             ++draft.count;
         }
         append(draft, -1);
@@ -101,10 +99,9 @@ private:
         }
         g.right << g.ahead.y(), -g.ahead.x();
         g.zenith_rad = r.has_zenith ? r.zenith_rad : measure::kPi / 2.0;
-        const double ground =
-            has_plan_distance
-                ? (r.distance_is_horizontal ? r.distance_m : r.distance_m * std::sin(r.zenith_rad))
-                : std::max(plan.norm(), kShortest_m) / setup_.scale_factor;
+        const double ground = has_plan_distance
+                                  ? ground_distance(r)
+                                  : std::max(plan.norm(), kShortest_m) / setup_.scale_factor;
         g.plan_m = ground * setup_.scale_factor;
         if (!r.has_zenith && setup_.has_height && mark.has_height) {
             g.zenith_rad = std::atan2(
@@ -123,19 +120,9 @@ private:
         const bool use_height = setup_.has_height && mark.has_height && r.has_zenith;
 
         const Eigen::Vector2d plan = at_.head<2>() + g.plan_m * g.ahead;
-        // ∂(east, north, height)/∂(direction, zenith, distance)
-        Eigen::Matrix3d by_reading = Eigen::Matrix3d::Zero();
-        by_reading.block<2, 1>(0, 0) = g.plan_m * g.right;
-        if (r.distance_is_horizontal) {
-            by_reading.block<2, 1>(0, 2) = s * g.ahead;
-        } else {
-            const double sz = std::sin(r.zenith_rad);
-            const double cz = std::cos(r.zenith_rad);
-            by_reading.block<2, 1>(0, 1) = s * r.distance_m * cz * g.ahead;
-            by_reading.block<2, 1>(0, 2) = s * sz * g.ahead;
-            by_reading(2, 1) = -r.distance_m * sz;
-            by_reading(2, 2) = cz;
-        }
+        const double rise = r.distance_is_horizontal ? 0.0 : r.distance_m * std::cos(r.zenith_rad);
+        const Eigen::Matrix3d by_reading =
+            place_by_reading(g.ahead, ground, rise, r.distance_m, s, r.distance_is_horizontal);
         const Eigen::Matrix3d full = by_reading * r.covariance * by_reading.transpose();
 
         SightDraft draft;
@@ -155,8 +142,7 @@ private:
             add(1, plan.y() - mark.given_m.y(), {0.0, -1.0, -g.plan_m * g.right.y(), 0.0});
         }
         if (use_height) {
-            const double height = at_.z() + r.distance_m * std::cos(r.zenith_rad) +
-                                  bend_ * ground * ground - r.target_height_m;
+            const double height = at_.z() + rise + bend_ * ground * ground - r.target_height_m;
             add(2, height - mark.given_m.z(), {0.0, 0.0, 0.0, -1.0});
         }
         for (int a = 0; a < draft.count; ++a)
@@ -171,31 +157,15 @@ private:
         const ReducedSight& r = setup_.sights[i].reduced;
         const UsedMark& mark = setup_.marks[static_cast<std::size_t>(mark_index)];
         const SightGeometry& g = model_.sights[i];
-        const internal::SightFunction function(r, setup_.scale_factor,
-                                               setup_.instrument.refraction_k, setup_.has_height);
-        const std::array<double, 4> pose{at_.x(), at_.y(), orientation_, at_.z()};
-        const std::array<const double*, 2> blocks{pose.data(), mark.given_m.data()};
-        std::array<double, 3> residual{};
-        std::array<double, 12> pose_jacobian{};
-        std::array<double, 9> mark_jacobian{};
-        const std::array<double*, 2> jacobians{pose_jacobian.data(), mark_jacobian.data()};
-        function.evaluate(blocks, residual.data(), jacobians.data());
-        const int pose_size = model_.pose_size;
-        const int mark_size = pose_size - 1;
-        // The covariance of an angle without a distance was made for an assumed one.
+        const SightPartials partials = sight_partials(
+            r, setup_.scale_factor, bend_, setup_.has_height, mark.given_m - at_, orientation_);
+        const int mark_size = model_.pose_size - 1;
         const Eigen::Matrix3d reading =
-            r.has_distance ? r.covariance
-                           : measure::sight_covariance(
-                                 setup_.instrument, std::max(g.slope_m, kShortest_m), g.zenith_rad,
-                                 r.target_height_m, false, r.pointings, r.pointings);
+            covariance_of(r, setup_.instrument, g.plan_m / setup_.scale_factor);
         SightDraft draft;
         std::array<int, 3> part_of_row{};
         std::array<double, 3> factor{};
-        int at = 0;
-        for (int part = 0; part < 3; ++part) {
-            if (part == 0 ? !r.has_direction : part == 1 ? !r.has_zenith : !r.has_distance)
-                continue;
-            const int row_in = at++;
+        for (const int part : parts_of(r)) {
             const bool needs_height = part == 1 || (part == 2 && !r.distance_is_horizontal);
             if (!mark.has_plan || (needs_height && setup_.has_height && !mark.has_height)) continue;
             const double scale = part == 0   ? g.plan_m
@@ -203,13 +173,14 @@ private:
                                              : 1.0;
             RowDraft& row = draft.rows[static_cast<std::size_t>(draft.count)];
             row.row.mark = mark_index;
-            for (int k = 0; k < mark_size; ++k)
-                row.row.by_target[k] =
-                    scale * mark_jacobian[static_cast<std::size_t>(row_in * mark_size + k)];
-            for (int k = 0; k < pose_size; ++k)
-                row.by_pose[k] =
-                    scale * pose_jacobian[static_cast<std::size_t>(row_in * pose_size + k)];
-            row.misfit = -scale * residual[static_cast<std::size_t>(row_in)];
+            const auto p = static_cast<std::size_t>(part);
+            const std::array<double, 3>& by = partials.by_target[p];
+            for (int k = 0; k < mark_size; ++k) {
+                row.row.by_target[k] = scale * by[static_cast<std::size_t>(k)];
+                row.by_pose[k == 2 ? kModelHeight : k] = -row.row.by_target[k];
+            }
+            row.by_pose[kModelOrientation] = part == 0 ? -scale : 0.0;
+            row.misfit = -scale * partials.residual[p];
             part_of_row[static_cast<std::size_t>(draft.count)] = part;
             factor[static_cast<std::size_t>(draft.count)] = scale;
             ++draft.count;

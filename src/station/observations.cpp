@@ -1,106 +1,152 @@
+#include "station/observations.hpp"
+
 #include <algorithm>
 #include <cmath>
 
-#include "measure/angle.hpp"
-#include "station/observations_internal.hpp"
+namespace layproof::station {
+namespace {
 
-namespace layproof::station::internal {
+std::size_t index_at(int i) {
+    return static_cast<std::size_t>(i);
+}
 
-SightPartials sight_partials(const measure::ReducedSight& sight, double scale_factor, double bend,
-                             bool has_height, const Eigen::Vector3d& to_m, double orientation_rad) {
-    SightPartials out;
-    const double east = to_m.x();
-    const double north = to_m.y();
-    const double plan_square = east * east + north * north;
-    const double plan = std::sqrt(plan_square);
-    const double ground = plan / scale_factor;
-    double rise = 0.0;
-    if (has_height) rise = to_m.z() + sight.target_height_m - bend * ground * ground;
-    const double slope_square = ground * ground + rise * rise;
-    const double slope = std::sqrt(slope_square);
-    const double to_ground = plan > 0.0 ? 1.0 / (plan * scale_factor) : 0.0;
-    const double ground_by_east = east * to_ground;
-    const double ground_by_north = north * to_ground;
-    const double rise_by_ground = has_height ? -2.0 * bend * ground : 0.0;
-    if (sight.has_direction) {
-        double turn = std::atan2(east, north) - orientation_rad - sight.direction_rad;
-        // One turn off is the usual case and cheaper than the general wrap.
-        if (turn < -measure::kPi) turn += measure::kTwoPi;
-        if (!(std::abs(turn) < measure::kPi)) turn = measure::wrap_pi(turn);
-        out.residual[0] = turn;
-        const double inverse = plan_square > 0.0 ? 1.0 / plan_square : 0.0;
-        out.by_target[0] = {north * inverse, -east * inverse, 0.0};
-    }
-    if (sight.has_zenith) {
-        out.residual[1] = std::atan2(ground, rise) - sight.zenith_rad;
-        const double inverse = slope_square > 0.0 ? 1.0 / slope_square : 0.0;
-        const double by_ground = (rise - ground * rise_by_ground) * inverse;
-        out.by_target[1] = {by_ground * ground_by_east, by_ground * ground_by_north,
-                            -ground * inverse};
-    }
-    if (sight.has_distance && sight.distance_is_horizontal) {
-        out.residual[2] = ground - sight.distance_m;
-        out.by_target[2] = {ground_by_east, ground_by_north, 0.0};
-    } else if (sight.has_distance) {
-        out.residual[2] = slope - sight.distance_m;
-        const double inverse = slope > 0.0 ? 1.0 / slope : 0.0;
-        const double by_ground = (ground + rise * rise_by_ground) * inverse;
-        out.by_target[2] = {by_ground * ground_by_east, by_ground * ground_by_north,
-                            rise * inverse};
+}  // namespace
+
+Eigen::Matrix3d covariance_of(const measure::ReducedSight& sight,
+                              const measure::Instrument& instrument, double ground_m) {
+    if (sight.has_distance || !std::isfinite(ground_m)) return sight.covariance;
+    // Given as a horizontal distance: the direction's part is then exact however steep the sight.
+    const double rounds = std::max(sight.rounds, 1);
+    const double share = std::max(sight.pointings, 1) / rounds;
+    return measure::sight_covariance(instrument, std::max(ground_m, kNearest_m),
+                                     sight.has_zenith ? sight.zenith_rad : 0.5 * measure::kPi,
+                                     sight.target_height_m, true, share, share) /
+           rounds;
+}
+
+Eigen::MatrixXd present_covariance(const measure::ReducedSight& sight) {
+    const SightParts parts = parts_of(sight);
+    Eigen::MatrixXd out(parts.count, parts.count);
+    for (int i = 0; i < parts.count; ++i) {
+        for (int j = 0; j < parts.count; ++j)
+            out(i, j) = sight.covariance(parts.part[index_at(i)], parts.part[index_at(j)]);
+        out(i, i) = std::max(out(i, i), kLeastVariance);
     }
     return out;
+}
+
+measure::ReducedSight level_part(const measure::ReducedSight& sight) {
+    measure::ReducedSight out = sight;
+    out.has_zenith = false;
+    if (!sight.has_distance) return out;
+    if (!sight.distance_is_horizontal && sight.has_zenith) {
+        Eigen::Matrix3d by = Eigen::Matrix3d::Identity();
+        by(2, 1) = sight.distance_m * std::cos(sight.zenith_rad);
+        by(2, 2) = std::sin(sight.zenith_rad);
+        out.distance_m = sight.distance_m * std::sin(sight.zenith_rad);
+        out.covariance = by * sight.covariance * by.transpose();
+    }
+    out.distance_is_horizontal = true;
+    return out;
+}
+
+double ground_distance(const measure::ReducedSight& sight) {
+    if (!sight.has_distance) return 0.0;
+    const bool is_slope = !sight.distance_is_horizontal && sight.has_zenith;
+    return is_slope ? sight.distance_m * std::sin(sight.zenith_rad) : sight.distance_m;
 }
 
 void SightFunction::evaluate(std::span<const double* const> blocks, double* residual,
                              double* const* jacobians) const {
     const double* pose = blocks[0];
     const double* mark = blocks[1];
-    const int pose_size = has_height_ ? 4 : 3;
-    const int mark_size = has_height_ ? 3 : 2;
-    const Eigen::Vector3d to(mark[0] - pose[0], mark[1] - pose[1],
-                             has_height_ ? mark[2] - pose[3] : 0.0);
+    double rise = 0.0;
+    if (has_height_) rise = is_split_ ? blocks[3][0] - blocks[2][0] : mark[2] - pose[3];
+    const Eigen::Vector3d to(mark[0] - pose[0], mark[1] - pose[1], rise);
     const SightPartials partials = sight_partials(sight_, scale_, bend_, has_height_, to, pose[2]);
-    double* const pose_jacobian = jacobians ? jacobians[0] : nullptr;
-    double* const mark_jacobian = jacobians ? jacobians[1] : nullptr;
-    const std::array<bool, 3> present{sight_.has_direction, sight_.has_zenith, sight_.has_distance};
+    const bool has_split_heights = is_split_ && has_height_;
+    const bool has_joint_heights = !is_split_ && has_height_;
+    const int pose_size = has_joint_heights ? 4 : 3;
+    const int mark_size = has_joint_heights ? 3 : 2;
+    double* const by_pose = jacobians != nullptr ? jacobians[0] : nullptr;
+    double* const by_mark = jacobians != nullptr ? jacobians[1] : nullptr;
+    double* const by_axes = jacobians != nullptr && has_split_heights ? jacobians[2] : nullptr;
+    double* const by_height = jacobians != nullptr && has_split_heights ? jacobians[3] : nullptr;
     int row = 0;
-    for (std::size_t part = 0; part < 3; ++part) {
-        if (!present[part]) continue;
-        const std::array<double, 3>& by = partials.by_target[part];
-        residual[row] = partials.residual[part];
-        if (pose_jacobian) {
-            double* const p = pose_jacobian + row * pose_size;
+    for (const int part : parts_of(sight_)) {
+        const std::array<double, 3>& by = partials.by_target[index_at(part)];
+        residual[row] = partials.residual[index_at(part)];
+        if (by_pose != nullptr) {
+            double* const p = by_pose + row * pose_size;
             p[0] = -by[0];
             p[1] = -by[1];
             p[2] = part == 0 ? -1.0 : 0.0;
-            if (has_height_) p[3] = -by[2];
+            if (has_joint_heights) p[3] = -by[2];
         }
-        if (mark_jacobian) std::copy_n(by.data(), mark_size, mark_jacobian + row * mark_size);
+        if (by_mark != nullptr) std::copy_n(by.data(), mark_size, by_mark + row * mark_size);
+        if (by_axes != nullptr) by_axes[row] = -by[2];
+        if (by_height != nullptr) by_height[row] = by[2];
         ++row;
     }
 }
 
-void OverMarkFunction::evaluate(std::span<const double* const> blocks, double* residual,
-                                double* const* jacobians) const {
-    const double* pose = blocks[0];
-    const double* mark = blocks[1];
-    // The pose has a height whenever the mark block has one; rows: east, north, and height if used.
-    residual[0] = pose[0] - mark[0];
-    residual[1] = pose[1] - mark[1];
-    if (with_height_) residual[2] = pose[3] - mark[2] - instrument_height_m_;
+DifferenceFunction::DifferenceFunction(std::span<const double> value, int first_size,
+                                       int second_size)
+    : count_(static_cast<int>(value.size())), first_size_(first_size), second_size_(second_size) {
+    std::copy(value.begin(), value.end(), value_.begin());
+}
+
+DifferenceFunction::DifferenceFunction(std::span<const double> value, std::span<const int> numbers,
+                                       int first_size, int second_size)
+    : DifferenceFunction(value, first_size, second_size) {
+    std::copy(numbers.begin(), numbers.end(), number_.begin());
+}
+
+void DifferenceFunction::evaluate(std::span<const double* const> blocks, double* residual,
+                                  double* const* jacobians) const {
+    for (int i = 0; i < count_; ++i)
+        residual[i] = blocks[0][number_[index_at(i)]] - blocks[1][i] - value_[index_at(i)];
     if (jacobians == nullptr) return;
-    const int pose_size = pose_size_;
-    const int mark_size = pose_size_ - 1;
-    const int rows = with_height_ ? 3 : 2;
-    if (jacobians[0]) {
-        std::fill_n(jacobians[0], rows * pose_size, 0.0);
-        jacobians[0][0] = 1.0;
-        jacobians[0][pose_size + 1] = 1.0;
-        if (with_height_) jacobians[0][2 * pose_size + 3] = 1.0;
+    if (jacobians[0] != nullptr) {
+        std::fill_n(jacobians[0], count_ * first_size_, 0.0);
+        for (int i = 0; i < count_; ++i) jacobians[0][i * first_size_ + number_[index_at(i)]] = 1.0;
     }
-    if (jacobians[1]) {
-        std::fill_n(jacobians[1], rows * mark_size, 0.0);
-        for (int i = 0; i < rows; ++i) jacobians[1][i * mark_size + i] = -1.0;
+    if (jacobians[1] != nullptr) {
+        std::fill_n(jacobians[1], count_ * second_size_, 0.0);
+        for (int i = 0; i < count_; ++i) jacobians[1][i * second_size_ + i] = -1.0;
+    }
+}
+
+std::unique_ptr<DifferenceFunction> over_mark(double instrument_height_m, bool with_height,
+                                              int pose_size) {
+    constexpr std::array kNumbers{0, 1, 3};
+    const std::array value{0.0, 0.0, instrument_height_m};
+    const std::size_t count = with_height ? 3 : 2;
+    return std::make_unique<DifferenceFunction>(
+        std::span(value).first(count), std::span(kNumbers).first(count), pose_size, pose_size - 1);
+}
+
+Eigen::Vector3d over_mark_sd_m(const measure::Instrument& instrument) {
+    return Eigen::Vector3d(instrument.instrument_centring_m, instrument.instrument_centring_m,
+                           instrument.height_tape_m)
+        .cwiseMax(kHeldSd_m);
+}
+
+void TapeFunction::evaluate(std::span<const double* const> blocks, double* residual,
+                            double* const* jacobians) const {
+    const double rise = is_slope_ ? blocks[3][0] - blocks[2][0] : 0.0;
+    const TapePartials tape =
+        tape_partials(blocks[1][0] - blocks[0][0], blocks[1][1] - blocks[0][1], rise, scale_);
+    residual[0] = tape.length_m - value_m_;
+    if (jacobians == nullptr) return;
+    for (const std::size_t end : {0U, 1U}) {
+        const double sign = end == 0 ? -1.0 : 1.0;
+        if (double* const plan = jacobians[end]) {
+            plan[0] = sign * tape.by_end[0];
+            plan[1] = sign * tape.by_end[1];
+        }
+        if (is_slope_ && jacobians[2 + end] != nullptr)
+            jacobians[2 + end][0] = sign * tape.by_end[2];
     }
 }
 
@@ -113,14 +159,11 @@ GivenFunction::GivenFunction(std::span<const double> given, std::span<const int>
 
 void GivenFunction::evaluate(std::span<const double* const> blocks, double* residual,
                              double* const* jacobians) const {
-    for (int i = 0; i < count_; ++i) {
-        const auto at = static_cast<std::size_t>(i);
-        residual[i] = blocks[0][components_[at]] - given_[at];
-    }
+    for (int i = 0; i < count_; ++i)
+        residual[i] = blocks[0][components_[index_at(i)]] - given_[index_at(i)];
     if (jacobians == nullptr || jacobians[0] == nullptr) return;
     std::fill_n(jacobians[0], count_ * block_size_, 0.0);
-    for (int i = 0; i < count_; ++i)
-        jacobians[0][i * block_size_ + components_[static_cast<std::size_t>(i)]] = 1.0;
+    for (int i = 0; i < count_; ++i) jacobians[0][i * block_size_ + components_[index_at(i)]] = 1.0;
 }
 
-}  // namespace layproof::station::internal
+}  // namespace layproof::station

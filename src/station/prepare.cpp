@@ -7,6 +7,7 @@
 
 #include "measure/face.hpp"
 #include "measure/reduce.hpp"
+#include "station/observations.hpp"
 #include "station/prepared.hpp"
 
 namespace layproof::station {
@@ -158,21 +159,12 @@ private:
     /// Without a height of the station only horizontal distances mean anything.
     void make_horizontal(ControlSight& sight) {
         measure::ReducedSight& r = sight.reduced;
-        if (r.has_distance && !r.distance_is_horizontal) {
-            if (r.has_zenith) {
-                Eigen::Matrix3d jacobian = Eigen::Matrix3d::Identity();
-                jacobian(2, 1) = r.distance_m * std::cos(r.zenith_rad);
-                jacobian(2, 2) = std::sin(r.zenith_rad);
-                r.covariance = jacobian * r.covariance * jacobian.transpose();
-                r.distance_m *= std::sin(r.zenith_rad);
-            } else if (!said_level_) {
-                said_level_ = true;
-                out_.notices.emplace_back(
-                    "Slope distances without zenith angles are taken as horizontal ones.");
-            }
-            r.distance_is_horizontal = true;
+        if (r.has_distance && !r.distance_is_horizontal && !r.has_zenith && !said_level_) {
+            said_level_ = true;
+            out_.notices.emplace_back(
+                "Slope distances without zenith angles are taken as horizontal ones.");
         }
-        r.has_zenith = false;
+        r = level_part(r);
     }
 
     /// A part that meets as many new unknowns as it brings figures cannot help and would leave the

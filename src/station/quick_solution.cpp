@@ -6,7 +6,7 @@
 
 #include "adjust/tests.hpp"
 #include "measure/angle.hpp"
-#include "station/observations_internal.hpp"
+#include "station/observations.hpp"
 #include "station/quick_solution_internal.hpp"
 
 namespace layproof::station::internal {
@@ -123,13 +123,11 @@ private:
             rows.sight = static_cast<int>(i);
             rows.mark = sight.mark;
             const ReducedSight& r = reduced_[i];
-            if (r.has_direction) rows.part[at(rows.count++)] = 0;
-            if (r.has_zenith) rows.part[at(rows.count++)] = 1;
-            if (r.has_distance) rows.part[at(rows.count++)] = 2;
+            const SightParts parts = parts_of(r);
+            rows.part = parts.part;
+            rows.count = parts.count;
             Matrix3d covariance = Matrix3d::Zero();
-            for (int a = 0; a < rows.count; ++a)
-                for (int b = 0; b < rows.count; ++b)
-                    covariance(a, b) = r.covariance(rows.part[at(a)], rows.part[at(b)]);
+            covariance.topLeftCorner(rows.count, rows.count) = present_covariance(r);
             if (rows.count == 0 || !factorise(covariance, rows.count, rows)) return false;
             rows_.push_back(rows);
         }
@@ -161,12 +159,8 @@ private:
         const bool with_height = setup_.has_height && setup_.setup.instrument_height_m.has_value();
         rows.count = with_height ? 3 : 2;
         Matrix3d covariance = Matrix3d::Zero();
-        for (int k = 0; k < rows.count; ++k) {
-            const double sd = std::max(
-                k == 2 ? setup_.instrument.height_tape_m : setup_.instrument.instrument_centring_m,
-                kHeldSd_m);
-            covariance(k, k) = sd * sd;
-        }
+        const Vector3d sd = over_mark_sd_m(setup_.instrument);
+        for (int k = 0; k < rows.count; ++k) covariance(k, k) = sd[k] * sd[k];
         if (!factorise(covariance, rows.count, rows)) return false;
         rows_.push_back(rows);
         return true;
@@ -233,9 +227,7 @@ private:
         }
     }
 
-    double bend() const {
-        return (1.0 - setup_.instrument.refraction_k) / (2.0 * measure::kEarthRadius_m);
-    }
+    double bend() const { return bend_of(setup_.instrument.refraction_k); }
 
     /// Reduced normal matrix at the rows of evaluate(), its inverse, and the step.
     bool reduce() {

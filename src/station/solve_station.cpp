@@ -11,7 +11,7 @@
 #include "adjust/solve.hpp"
 #include "measure/angle.hpp"
 #include "station/misfit_model.hpp"
-#include "station/observations_internal.hpp"
+#include "station/observations.hpp"
 #include "station/quick_solution_internal.hpp"
 #include "station/solution.hpp"
 #include "station/start_values.hpp"
@@ -50,26 +50,8 @@ ReducedSight with_distance(const Prepared& setup, const ControlSight& sight,
     if (r.has_distance || !mark.has_plan) return r;
     const double plan_m =
         std::hypot(mark.given_m.x() - start.east_m, mark.given_m.y() - start.north_m);
-    const double zenith_rad = r.has_zenith ? r.zenith_rad : measure::kPi / 2.0;
-    const double slope_m = std::max(plan_m / std::max(std::sin(zenith_rad), 0.1), 0.1);
-    r.covariance = measure::sight_covariance(setup.instrument, slope_m, zenith_rad,
-                                             r.target_height_m, false, r.pointings, r.pointings);
+    r.covariance = covariance_of(r, setup.instrument, plan_m / setup.scale_factor);
     return r;
-}
-
-/// The rows and columns of the parts that are present.
-Eigen::MatrixXd present_covariance(const ReducedSight& r) {
-    std::array<int, 3> parts{};
-    int n = 0;
-    if (r.has_direction) parts[static_cast<std::size_t>(n++)] = 0;
-    if (r.has_zenith) parts[static_cast<std::size_t>(n++)] = 1;
-    if (r.has_distance) parts[static_cast<std::size_t>(n++)] = 2;
-    Eigen::MatrixXd out(n, n);
-    for (int i = 0; i < n; ++i)
-        for (int j = 0; j < n; ++j)
-            out(i, j) = r.covariance(parts[static_cast<std::size_t>(i)],
-                                     parts[static_cast<std::size_t>(j)]);
-    return out;
 }
 
 void add_mark(const Prepared& setup, const UsedMark& mark, const StartValue& start, Built& built,
@@ -77,8 +59,7 @@ void add_mark(const Prepared& setup, const UsedMark& mark, const StartValue& sta
     Eigen::Vector3d value = mark.given_m;
     if (sight != nullptr && (!mark.has_plan || (!mark.has_height && setup.has_height))) {
         // What the sheet does not say starts where the sight points.
-        const double plan_m =
-            sight->distance_m * (sight->distance_is_horizontal ? 1.0 : std::sin(sight->zenith_rad));
+        const double plan_m = ground_distance(*sight);
         const double azimuth = sight->direction_rad + start.orientation_rad;
         if (!mark.has_plan) {
             value.x() = start.east_m + plan_m * std::sin(azimuth);
@@ -115,20 +96,19 @@ void add_mark(const Prepared& setup, const UsedMark& mark, const StartValue& sta
     }
     Eigen::MatrixXd covariance = Eigen::MatrixXd::Zero(known, known);
     for (int k = 0; k < known; ++k) {
-        const double sd =
-            std::max(mark.sd_m[components[static_cast<std::size_t>(k)]], internal::kHeldSd_m);
+        const double sd = std::max(mark.sd_m[components[static_cast<std::size_t>(k)]], kHeldSd_m);
         covariance(k, k) = sd * sd;
     }
     const std::array blocks{id};
     built.problem.add_observation(
-        std::make_unique<internal::GivenFunction>(
+        std::make_unique<GivenFunction>(
             std::span<const double>(given.data(), static_cast<std::size_t>(known)),
             std::span<const int>(components.data(), static_cast<std::size_t>(known)), size),
         blocks, covariance);
 }
 
 /// Covariance of a sight with that of its mark added, both seen from the start value.
-Eigen::MatrixXd with_mark(const Prepared& setup, const internal::SightFunction& function,
+Eigen::MatrixXd with_mark(const Prepared& setup, const SightFunction& function,
                           const UsedMark& mark, const StartValue& start,
                           const Eigen::MatrixXd& covariance) {
     const std::array pose{start.east_m, start.north_m, start.orientation_rad, start.height_m};
@@ -157,19 +137,11 @@ Built build(const Prepared& setup, const StartValue& start, bool hold_marks) {
         add_mark(setup, setup.marks[at], start, built, nullptr, built.marks[at]);
         const bool with_height = setup.has_height && setup.setup.instrument_height_m.has_value() &&
                                  setup.marks[at].has_height;
-        const int rows = with_height ? 3 : 2;
-        Eigen::MatrixXd covariance = Eigen::MatrixXd::Zero(rows, rows);
-        const double centring =
-            std::max(setup.instrument.instrument_centring_m, internal::kHeldSd_m);
-        covariance(0, 0) = covariance(1, 1) = centring * centring;
-        if (with_height) {
-            const double tape = std::max(setup.instrument.height_tape_m, internal::kHeldSd_m);
-            covariance(2, 2) = tape * tape;
-        }
+        const Eigen::Vector3d variance = over_mark_sd_m(setup.instrument).cwiseAbs2();
+        const Eigen::MatrixXd covariance = variance.head(with_height ? 3 : 2).asDiagonal();
         const std::array blocks{built.pose, built.marks[at]};
         built.problem.add_observation(
-            std::make_unique<internal::OverMarkFunction>(
-                setup.setup.instrument_height_m.value_or(0.0), with_height, pose_size(setup)),
+            over_mark(setup.setup.instrument_height_m.value_or(0.0), with_height, pose_size(setup)),
             blocks, covariance);
     }
     for (std::size_t i = 0; i < setup.sights.size(); ++i) {
@@ -180,7 +152,7 @@ Built build(const Prepared& setup, const StartValue& start, bool hold_marks) {
         if (built.marks[at].index < 0)
             add_mark(setup, setup.marks[at], start, built, &sight.reduced, built.marks[at]);
         const std::array blocks{built.pose, built.marks[at]};
-        auto function = std::make_unique<internal::SightFunction>(
+        auto function = std::make_unique<SightFunction>(
             reduced, setup.scale_factor, setup.instrument.refraction_k, setup.has_height);
         Eigen::MatrixXd covariance = present_covariance(reduced);
         const UsedMark& mark = setup.marks[at];
@@ -230,10 +202,9 @@ void fill_unused(const Prepared& setup, const ControlSight& sight, const Pose& p
         r.has_zenith = false;
         if (!r.distance_is_horizontal) r.has_distance = false;
     }
-    const double bend = (1.0 - setup.instrument.refraction_k) / (2.0 * measure::kEarthRadius_m);
     const Eigen::Vector3d at = pose.position_m - setup.origin_m;
-    const internal::SightPartials partials = internal::sight_partials(
-        r, setup.scale_factor, bend, setup.has_height,
+    const SightPartials partials = sight_partials(
+        r, setup.scale_factor, bend_of(setup.instrument.refraction_k), setup.has_height,
         (mark_value != nullptr ? *mark_value : mark.given_m) - at, pose.orientation_rad);
     if (r.has_direction) out.residual.direction = partials.residual[0];
     if (r.has_zenith) out.residual.zenith = partials.residual[1];

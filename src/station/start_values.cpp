@@ -7,6 +7,7 @@
 
 #include "frame/rigid.hpp"
 #include "measure/angle.hpp"
+#include "station/observations.hpp"
 
 namespace layproof::station {
 namespace {
@@ -43,10 +44,8 @@ std::vector<PlanSight> plan_sights(const Prepared& setup) {
             plan.direction_rad = r.direction_rad;
         }
         if (r.has_distance && !plan.has_distance) {
-            const bool slope = !r.distance_is_horizontal && r.has_zenith;
             plan.has_distance = true;
-            plan.distance_m =
-                r.distance_m * (slope ? std::sin(r.zenith_rad) : 1.0) * setup.scale_factor;
+            plan.distance_m = ground_distance(r) * setup.scale_factor;
         }
     }
     std::vector<PlanSight> seen;
@@ -210,7 +209,7 @@ double start_height(const Prepared& setup, const StartValue& value) {
         if (!sight.used || !r.has_zenith || !mark.has_height) continue;
         const double plan_m = mark.has_plan ? std::hypot(mark.given_m.x() - value.east_m,
                                                          mark.given_m.y() - value.north_m)
-                                            : r.distance_m * std::sin(r.zenith_rad);
+                                            : ground_distance(r);
         sum += mark.given_m.z() + r.target_height_m - plan_m / std::tan(r.zenith_rad);
         ++count;
     }

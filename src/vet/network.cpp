@@ -8,8 +8,9 @@
 #include "frame/rigid.hpp"
 #include "infer/log_weights.hpp"
 #include "measure/angle.hpp"
+#include "station/observations.hpp"
 #include "station/start_values.hpp"
-#include "vet/functions_internal.hpp"
+#include "vet/list_function_internal.hpp"
 #include "vet/network_internal.hpp"
 
 namespace layproof::vet::internal {
@@ -156,9 +157,7 @@ double misfit_of(const SetupNode& setup, const StartPose& pose, const Reading& r
             sum += off * off * plan * plan;
         }
         if (r.has_distance) {
-            const double level = r.distance_is_horizontal || !r.has_zenith
-                                     ? r.distance_m
-                                     : r.distance_m * std::sin(r.zenith_rad);
+            const double level = station::ground_distance(r);
             sum += (plan - level) * (plan - level);
         }
         if (r.has_zenith && std::abs(std::sin(r.zenith_rad)) > 1e-3) {
@@ -196,23 +195,6 @@ StartPose find_pose(const SetupNode& setup, const Reading& reading, double scale
     if (!std::isfinite(least)) least = misfit_of(setup, best, reading, scale_factor, &best);
     square_sum = least;
     return best;
-}
-
-/// A sight to a mark without a height: what it says in plan.
-measure::ReducedSight level_part(const measure::ReducedSight& sight) {
-    measure::ReducedSight out = sight;
-    if (sight.has_distance && !sight.distance_is_horizontal && sight.has_zenith) {
-        const double s = std::sin(sight.zenith_rad);
-        const double c = std::cos(sight.zenith_rad);
-        Eigen::Matrix3d by = Eigen::Matrix3d::Identity();
-        by(2, 1) = sight.distance_m * c;
-        by(2, 2) = s;
-        out.distance_m = sight.distance_m * s;
-        out.covariance = by * sight.covariance * by.transpose();
-    }
-    out.distance_is_horizontal = true;
-    out.has_zenith = false;
-    return out;
 }
 
 double ln_normal(double x, double sd) {
@@ -284,7 +266,7 @@ public:
         : all_(all), v_(v), reading_(read_lists(all, v)) {}
 
     Solved run(const VectorXd* values) {
-        values_given_ = values != nullptr;
+        values_given_ = values;
         build();
         Solved& out = out_;
         if (values != nullptr) {
@@ -309,14 +291,22 @@ private:
     int offset(ParameterId id) const {
         return problem_.parameters()[static_cast<std::size_t>(id.index)].offset;
     }
+    /// East and north at which the problem is taken.
+    Vector2d place_of(ParameterId id) const {
+        const double* from =
+            values_given_ != nullptr ? values_given_->data() : problem_.values().data();
+        return {from[offset(id)], from[offset(id) + 1]};
+    }
     int difference(ParameterId a, ParameterId b, const VectorXd& value, const VectorXd& sd,
                    int first_size = 0) {
-        const int size = static_cast<int>(value.size());
-        auto function = std::make_unique<DifferenceFunction>(value, size);
-        if (first_size > 0) function->set_first_block_size(first_size);
+        const auto size = static_cast<std::size_t>(value.size());
+        const int numbers = static_cast<int>(size);
         const ParameterId blocks[] = {a, b};
         const Eigen::MatrixXd covariance = sd.cwiseAbs2().asDiagonal();
-        return problem_.add_observation(std::move(function), blocks, covariance);
+        return problem_.add_observation(
+            std::make_unique<station::DifferenceFunction>(
+                std::span(value.data(), size), first_size > 0 ? first_size : numbers, numbers),
+            blocks, covariance);
     }
     static Eigen::MatrixXd square(double sd) { return Eigen::MatrixXd::Constant(1, 1, sd * sd); }
 
@@ -385,9 +375,8 @@ private:
                 if (e.list == 0) out_.said_plan[m] = e.plan_m;
             }
             if (e.has_height) {
-                const ParameterId blocks[] = {nh_[m]};
-                row.height = problem_.add_observation(std::make_unique<ValueFunction>(e.height_m),
-                                                      blocks, square(network::kListRounding_m));
+                row.height = problem_.observe_directly(nh_[m], one(e.height_m),
+                                                       square(network::kListRounding_m));
                 if (e.list == 0) out_.said_height[m] = e.height_m;
             }
             out_.rows.lists.push_back(row);
@@ -403,9 +392,10 @@ private:
                 blocks.push_back(xh_[a]);
                 blocks.push_back(xh_[b]);
             }
-            out_.rows.tapes.push_back(problem_.add_observation(
-                std::make_unique<TapeFunction>(tape.value_m, all_.scale_factor, tape.is_slope),
-                blocks, square(tape.sd_m)));
+            out_.rows.tapes.push_back(
+                problem_.add_observation(std::make_unique<station::TapeFunction>(
+                                             tape.value_m, all_.scale_factor, tape.is_slope),
+                                         blocks, square(tape.sd_m)));
         }
         for (const TapeRow& level : all_.levels)
             out_.rows.levels.push_back(difference(
@@ -416,7 +406,8 @@ private:
     void add_setup(std::size_t s) {
         const SetupNode& setup = all_.setups[s];
         // Where the values are given the start is not asked for.
-        const StartPose start = values_given_ ? StartPose{} : start_pose(all_, s, reading_);
+        const StartPose start =
+            values_given_ != nullptr ? StartPose{} : start_pose(all_, s, reading_);
         const double pose_start[] = {start.east_m, start.north_m, start.orientation_rad};
         const ParameterId pose = problem_.add_parameter(pose_start);
         out_.pose_at.push_back(offset(pose));
@@ -434,48 +425,38 @@ private:
         const measure::Instrument& instrument = setup.prepared.instrument;
         if (setup.over_mark >= 0) {
             const auto m = static_cast<std::size_t>(setup.over_mark);
-            if (x_[m].index >= 0)
-                difference(pose, x_[m], Vector2d::Zero(),
-                           Vector2d::Constant(std::max(instrument.instrument_centring_m, 1e-5)), 3);
+            const Eigen::Vector3d sd = station::over_mark_sd_m(instrument);
+            if (x_[m].index >= 0) difference(pose, x_[m], Vector2d::Zero(), sd.head<2>(), 3);
             if (setup.has_height && xh_[m].index >= 0 && setup.over_height_m)
-                difference(axes, xh_[m], VectorXd::Constant(1, *setup.over_height_m),
-                           VectorXd::Constant(1, std::max(instrument.height_tape_m, 1e-5)));
+                difference(axes, xh_[m], VectorXd::Constant(1, *setup.over_height_m), sd.tail<1>());
         }
         for (std::size_t i = 0; i < setup.prepared.sights.size(); ++i) {
             const station::ControlSight& sight = setup.prepared.sights[i];
             if (!sight.used) continue;
             const int mark = setup.mark_of[static_cast<std::size_t>(sight.mark)];
             const auto m = static_cast<std::size_t>(mark);
+            measure::ReducedSight reduced = sight.reduced;
+            reduced.covariance = station::covariance_of(
+                reduced, instrument, (place_of(x_[m]) - place_of(pose)).norm() / all_.scale_factor);
             const bool with_height =
-                setup.has_height && xh_[m].index >= 0 && sight.reduced.has_zenith;
-            const measure::ReducedSight reduced =
-                with_height ? sight.reduced : level_part(sight.reduced);
+                setup.has_height && xh_[m].index >= 0 && station::says_height(reduced);
+            if (!with_height) reduced = station::level_part(reduced);
             if (reduced.size() == 0) continue;
-            std::vector<int> parts;
-            if (reduced.has_direction) parts.push_back(0);
-            if (reduced.has_zenith) parts.push_back(1);
-            if (reduced.has_distance) parts.push_back(2);
-            const auto size = static_cast<Eigen::Index>(parts.size());
-            Eigen::MatrixXd covariance(size, size);
-            for (Eigen::Index r = 0; r < size; ++r)
-                for (Eigen::Index c = 0; c < size; ++c)
-                    covariance(r, c) = reduced.covariance(parts[static_cast<std::size_t>(r)],
-                                                          parts[static_cast<std::size_t>(c)]);
-            for (Eigen::Index r = 0; r < size; ++r)
-                covariance(r, r) = std::max(covariance(r, r), 1e-14);
             std::vector<ParameterId> blocks{pose, x_[m]};
             if (with_height) {
                 blocks.push_back(axes);
                 blocks.push_back(xh_[m]);
             }
-            const int block = problem_.add_observation(
-                std::make_unique<PolarFunction>(reduced, all_.scale_factor, instrument.refraction_k,
-                                                with_height),
-                blocks, covariance);
+            const int block =
+                problem_.add_observation(std::make_unique<station::SightFunction>(
+                                             reduced, all_.scale_factor, instrument.refraction_k,
+                                             with_height, station::SightFunction::Blocks::split),
+                                         blocks, station::present_covariance(reduced));
             if (block < 0) continue;
+            if (!reduced.has_distance) without_distance_.push_back(block);
             out_.rows.sights.push_back({static_cast<int>(s), static_cast<int>(i), mark, block,
                                         reduced.has_direction, reduced.has_zenith,
-                                        reduced.has_distance, with_height});
+                                        reduced.has_distance, with_height && reduced.has_zenith});
         }
     }
 
@@ -552,6 +533,9 @@ private:
             const int free = int{v_.free_turn} + int{v_.free_scale} + 2 * int{v_.free_shift};
             extra = ln_prior(v_, out_) + 0.5 * free * std::log(measure::kTwoPi);
         }
+        // The other weights are common to all readings.
+        for (const int block : without_distance_)
+            extra += out_.whitener[static_cast<std::size_t>(block)].diagonal().array().log().sum();
         out_.log_evidence = -0.5 * out_.statistic - 0.5 * log_det + extra;
         out_.usable = v_.is_free() ? reading_.fitted : true;
     }
@@ -559,7 +543,8 @@ private:
     const Gathered& all_;
     const Variant& v_;
     Reading reading_;
-    bool values_given_ = false;
+    const VectorXd* values_given_ = nullptr;
+    std::vector<int> without_distance_;  ///< observation blocks whose weight hangs on the places
     adjust::Problem problem_;
     ParameterId transform_;
     std::vector<ParameterId> x_, xh_, n_, nh_;
@@ -654,24 +639,25 @@ Gathered noise_free(const Gathered& all, const Solved& solved) {
         const Eigen::Vector3d pose = solved.values.segment<3>(at);
         const bool has_height = solved.pose_height_at[s] >= 0;
         const double axes = has_height ? solved.values[solved.pose_height_at[s]] : 0.0;
-        const double bend =
-            (1.0 - setup.prepared.instrument.refraction_k) / (2.0 * measure::kEarthRadius_m);
+        const double bend = station::bend_of(setup.prepared.instrument.refraction_k);
         for (station::ControlSight& sight : setup.prepared.sights) {
             const int m = setup.mark_of[static_cast<std::size_t>(sight.mark)];
             measure::ReducedSight& r = sight.reduced;
             const Vector2d to = plan(m) - pose.head<2>();
-            const double d = to.norm() / all.scale_factor;
+            const bool with_height = has_height &&
+                                     all.marks[static_cast<std::size_t>(m)].has_height &&
+                                     station::says_height(r);
+            const double rise = with_height ? height(m) - axes : 0.0;
+            const station::SightLine line = station::sight_line(
+                {to.x(), to.y(), rise}, r.target_height_m, all.scale_factor, bend, with_height);
             r.direction_rad = measure::wrap_0_2pi(std::atan2(to.x(), to.y()) - pose.z());
-            const bool with_height =
-                has_height && all.marks[static_cast<std::size_t>(m)].has_height && r.has_zenith;
             if (with_height) {
-                const double v = height(m) - axes + r.target_height_m - bend * d * d;
-                r.zenith_rad = std::atan2(d, v);
-                r.distance_m = r.distance_is_horizontal ? d : std::hypot(d, v);
+                if (r.has_zenith) r.zenith_rad = std::atan2(line.ground_m, line.rise_m);
+                r.distance_m = r.distance_is_horizontal ? line.ground_m : line.slope_m;
             } else if (r.has_zenith && !r.distance_is_horizontal) {
-                r.distance_m = d / std::sin(r.zenith_rad);
+                r.distance_m = line.ground_m / std::sin(r.zenith_rad);
             } else {
-                r.distance_m = d;
+                r.distance_m = line.ground_m;
             }
         }
     }

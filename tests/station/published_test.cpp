@@ -16,7 +16,7 @@
 #include "frame/polar.hpp"
 #include "measure/angle.hpp"
 #include "station/geometry.hpp"
-#include "station/observations_internal.hpp"
+#include "station/observations.hpp"
 #include "station/solution.hpp"
 #include "station/station_support.hpp"
 
@@ -61,7 +61,7 @@ public:
                   double* const* jacobians) const override {
         measure::ReducedSight sight;
         sight.has_direction = true;
-        const internal::SightFunction direction(sight, 1.0, 0.0, false);
+        const SightFunction direction(sight, 1.0, 0.0, false);
         const std::array pose{blocks[0][0], blocks[0][1], 0.0};
         std::array<double, 2> value{};
         std::array<std::array<double, 3>, 2> by_pose{};
