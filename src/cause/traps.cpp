@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "frame/rigid.hpp"
+#include "station/observations.hpp"
 
 namespace layproof::cause {
 namespace {
@@ -31,8 +32,7 @@ PlanVectors plan_vectors(const station::Prepared& setup) {
         if (!sight.used || !mark.has_plan || !r.has_direction || !r.has_distance ||
             !(r.has_zenith || r.distance_is_horizontal))
             continue;
-        const double plan = setup.scale_factor * r.distance_m *
-                            (r.distance_is_horizontal ? 1.0 : std::sin(r.zenith_rad));
+        const double plan = setup.scale_factor * station::ground_distance(r);
         out.local.emplace_back(plan * std::sin(r.direction_rad), plan * std::cos(r.direction_rad));
         out.marks.emplace_back(mark.given_m.head<2>());
         if (!seen[static_cast<std::size_t>(sight.mark)]) ++out.names;

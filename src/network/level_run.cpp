@@ -8,7 +8,7 @@
 #include <utility>
 
 #include "measure/instrument.hpp"
-#include "measure/sight_model.hpp"
+#include "measure/reduction.hpp"
 #include "network/evidence.hpp"
 
 namespace layproof::network {
@@ -19,7 +19,7 @@ using Where = LevelFault::Where;
 /// What a level sight of this length reads too much.
 double bend_m(const std::optional<double>& distance_m) {
     const double d = distance_m.value_or(0.0);
-    return (1.0 - measure::Instrument{}.refraction_k) * d * d / (2.0 * measure::kEarthRadius_m);
+    return measure::curvature_refraction_m(d, measure::Instrument{}.refraction_k);
 }
 
 std::optional<LevelFault> row_fault(const LevelRun& run, std::size_t i) {
