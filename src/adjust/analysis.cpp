@@ -10,6 +10,7 @@
 
 #include "adjust/normal_internal.hpp"
 #include "adjust/tests.hpp"
+#include "base/index.hpp"
 
 namespace layproof::adjust {
 namespace {
@@ -21,10 +22,6 @@ constexpr int kSize = Problem::kMaxObservationSize;
 using Square = Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor, kSize, kSize>;
 using Column = Eigen::Matrix<double, Eigen::Dynamic, 1, Eigen::ColMajor, kSize, 1>;
 constexpr double kInfinity = std::numeric_limits<double>::infinity();
-
-std::size_t at(Index index) {
-    return static_cast<std::size_t>(index);
-}
 
 // p −= A Q Bᵀ (and its transpose, for the other of the two off-diagonal parts); A: size × width_a,
 // B: size × Width (any_width where Width is 0), Q inside a matrix of leading dimension `stride`.

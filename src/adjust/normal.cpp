@@ -7,6 +7,7 @@
 #include <numeric>
 
 #include "adjust/normal_internal.hpp"
+#include "base/index.hpp"
 
 namespace layproof::adjust::internal {
 namespace {
@@ -14,10 +15,6 @@ namespace {
 constexpr std::size_t kSize = Problem::kMaxObservationSize;
 constexpr std::size_t kBlocks = Problem::kMaxBlocksPerObservation;
 constexpr std::size_t kParameters = Problem::kMaxParameterSize;
-
-std::size_t at(int index) {
-    return static_cast<std::size_t>(index);
-}
 
 // The kernels below exist for sizes known to the compiler, where they unroll, and for any size
 // (kAny). Widths 1 to 4 with 1 to 3 observations are what small blocks have.

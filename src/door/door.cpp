@@ -4,6 +4,7 @@
 #include <utility>
 
 #include "acts/job/facts_to_plan.hpp"
+#include "base/text/time.hpp"
 #include "door/book.hpp"
 #include "door/door_plan_internal.hpp"
 #include "door/door_requests_internal.hpp"

@@ -13,6 +13,7 @@
 #include "acts/shared/json.hpp"
 #include "acts/shared/refusal_json.hpp"
 #include "acts/shared/words.hpp"
+#include "base/text/time.hpp"
 #include "door/preview.hpp"
 #include "door/sheet.hpp"
 #include "exchange/text/file.hpp"

@@ -80,7 +80,4 @@ Result<std::vector<Moment>> moments_of(const job::Job& job);
 /// The record SheetAnswer.
 std::string to_json(const Sheet& sheet);
 
-/// "2031-05-15T12:30:00.250Z": reads back as the same millisecond.
-std::string instant_text(std::int64_t time_ms);
-
 }  // namespace layproof::acts

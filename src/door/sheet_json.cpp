@@ -3,6 +3,7 @@
 #include "acts/job/job.hpp"
 #include "acts/shared/json.hpp"
 #include "acts/shared/version.hpp"
+#include "base/text/time.hpp"
 #include "door/sheet.hpp"
 #include "measure/angle.hpp"
 

@@ -194,11 +194,4 @@ Result<std::vector<Moment>> moments_of(const job::Job& job) {
     return Grouping(crews).run(events);
 }
 
-std::string instant_text(std::int64_t time_ms) {
-    constexpr std::int64_t kYear10000_ms = 253402300800000;
-    const std::int64_t time = std::clamp<std::int64_t>(time_ms, 0, kYear10000_ms - 1);
-    return fmt::format("{:%Y-%m-%dT%H:%M:%S}.{:03}Z",
-                       fmt::gmtime(static_cast<std::time_t>(time / 1000)), time % 1000);
-}
-
 }  // namespace layproof::acts

@@ -17,27 +17,13 @@ namespace {
 using internal::fixed;
 using internal::Json;
 
-const char* purpose_word(measure::Purpose purpose) {
-    switch (purpose) {
-        case measure::Purpose::control:
-            return "control";
-        case measure::Purpose::check:
-            return "check";
-        case measure::Purpose::lay:
-            return "lay";
-        case measure::Purpose::other:
-            return "other";
-    }
-    return "other";
-}
-
 Json face_json(measure::Face face) {
     if (face == measure::Face::unknown) return nullptr;
     return face == measure::Face::one ? "one" : "two";
 }
 
 bool is_for_pose(const measure::Sight& sight) {
-    return sight.purpose == measure::Purpose::control || sight.purpose == measure::Purpose::check;
+    return measure::is_to_mark(sight.purpose);
 }
 
 Json booked_json(const BookedSight& booked) {
@@ -46,7 +32,7 @@ Json booked_json(const BookedSight& booked) {
     Json out{{"fact", booked.sight.id.to_text()},
              {"target", s.target},
              {"which", booked.which},
-             {"purpose", purpose_word(s.purpose)},
+             {"purpose", measure::to_word(s.purpose)},
              {"face", face_json(s.face)},
              {"time", s.time_text.empty() ? Json(nullptr) : Json(s.time_text)},
              {"direction_deg", fixed(s.direction_rad, degree, 8)},

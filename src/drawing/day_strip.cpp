@@ -7,10 +7,11 @@
 #include <cmath>
 #include <functional>
 
+#include "base/text/time.hpp"
+#include "base/text/utf8.hpp"
 #include "drawing/label_layout_internal.hpp"
 #include "drawing/plan_symbols.hpp"
 #include "drawing/svg_canvas.hpp"
-#include "drawing/xml_text.hpp"
 
 namespace layproof::drawing {
 namespace {
@@ -95,10 +96,7 @@ private:
 
     /// "09:40", by the site's clock.
     std::string clock(double time_s) const {
-        double local = std::fmod(std::floor((time_s + offset()) / 60.0 + 0.5) * 60.0, kDay_s);
-        if (local < 0.0) local += kDay_s;
-        const int minutes = static_cast<int>(local / 60.0 + 0.5);
-        return fmt::format("{:02d}:{:02d}", (minutes / 60) % 24, minutes % 60);
+        return clock_text(std::floor((time_s + offset()) / 60.0 + 0.5) * 60.0, 0.0);
     }
 
     double offset() const { return has_place(d_.utc_offset_s) ? d_.utc_offset_s : 0.0; }

@@ -5,7 +5,8 @@
 #include <cmath>
 #include <cstddef>
 
-#include "drawing/xml_text.hpp"
+#include "base/text/utf8.hpp"
+#include "base/text/xml.hpp"
 
 namespace layproof::drawing {
 namespace {
@@ -64,7 +65,7 @@ Box beside(double x, double y, double reach, const Side& side, double width, dou
 
 double text_width(std::string_view text, double size_px, bool bold) {
     double em = 0.0;
-    for (const char32_t c : code_points(text)) em += em_width(c);
+    for (const char32_t c : code_points_in_xml(text)) em += em_width(c);
     return em * size_px * (bold ? 1.08 : 1.0);
 }
 
@@ -100,7 +101,7 @@ std::vector<std::string> wrap_text(std::string_view text, double size_px, double
         }
         word.clear();
     };
-    for (const char32_t c : code_points(text)) {
+    for (const char32_t c : code_points_in_xml(text)) {
         if (c == U' ' || c == U'\n' || c == U'\t' || c == U'\r') {
             end_word();
         } else {

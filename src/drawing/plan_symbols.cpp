@@ -5,6 +5,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "base/text/percent.hpp"
+
 namespace layproof::drawing {
 
 void draw_mark(SvgCanvas& canvas, Pixel at, bool used) {
@@ -135,10 +137,7 @@ std::string to_text(PlanWord word) {
 
 std::string probability_text(const std::optional<double>& probability) {
     if (!probability || !std::isfinite(*probability)) return "";
-    const double tenths = std::floor(std::clamp(*probability, 0.0, 1.0) * 1000.0 + 1e-9);
-    if (tenths >= 1000.0) return "over 99.9 %";
-    if (tenths < 1.0) return "under 0.1 %";
-    return fmt::format("{:.1f} %", tenths / 10.0);
+    return short_percent(*probability);
 }
 
 }  // namespace layproof::drawing

@@ -7,7 +7,7 @@
 #include <numbers>
 #include <utility>
 
-#include "drawing/xml_text.hpp"
+#include "base/text/xml.hpp"
 
 namespace layproof::drawing {
 namespace {

@@ -11,12 +11,12 @@
 #include <unordered_map>
 #include <utility>
 
+#include "base/text/utf8.hpp"
 #include "drawing/label_layout_internal.hpp"
 #include "drawing/plan_scale_internal.hpp"
 #include "drawing/plan_symbols.hpp"
 #include "drawing/plan_view_internal.hpp"
 #include "drawing/svg_canvas.hpp"
-#include "drawing/xml_text.hpp"
 
 namespace layproof::drawing {
 namespace {

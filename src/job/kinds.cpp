@@ -17,9 +17,6 @@ using measure::Face;
 using measure::Purpose;
 using station::SetupKind;
 
-constexpr std::array kPurposes{
-    Word<Purpose>{Purpose::control, "control"}, Word<Purpose>{Purpose::check, "check"},
-    Word<Purpose>{Purpose::lay, "lay"}, Word<Purpose>{Purpose::other, "other"}};
 constexpr std::array kFaces{Word<Face>{Face::unknown, "unknown"}, Word<Face>{Face::one, "one"},
                             Word<Face>{Face::two, "two"}};
 constexpr std::array kSetupKinds{Word<SetupKind>{SetupKind::free, "free"},
@@ -59,7 +56,7 @@ bool value_in(const std::array<Word<E>, N>& table, std::string_view word, E& out
 }  // namespace
 
 std::string_view word_of(Purpose value) {
-    return word_in(kPurposes, value);
+    return measure::to_word(value);
 }
 std::string_view word_of(Face value) {
     return word_in(kFaces, value);
@@ -74,7 +71,9 @@ std::string_view word_of(SubjectKind value) {
     return word_in(kSubjectKinds, value);
 }
 bool from_word(std::string_view word, Purpose& out) {
-    return value_in(kPurposes, word, out);
+    const auto purpose = measure::purpose_of(word);
+    if (purpose) out = *purpose;
+    return purpose.has_value();
 }
 bool from_word(std::string_view word, Face& out) {
     return value_in(kFaces, word, out);

@@ -3,12 +3,41 @@
 
 #include <optional>
 #include <string>
+#include <string_view>
 
 #include "base/result.hpp"
 
 namespace layproof::measure {
 
 enum class Purpose { control, check, lay, other };
+
+/// "control", "check", "lay", "other".
+constexpr std::string_view to_word(Purpose purpose) {
+    switch (purpose) {
+        case Purpose::control:
+            return "control";
+        case Purpose::check:
+            return "check";
+        case Purpose::lay:
+            return "lay";
+        case Purpose::other:
+            break;
+    }
+    return "other";
+}
+
+/// Nothing for any other word.
+constexpr std::optional<Purpose> purpose_of(std::string_view word) {
+    for (const Purpose one : {Purpose::control, Purpose::check, Purpose::lay, Purpose::other})
+        if (to_word(one) == word) return one;
+    return std::nullopt;
+}
+
+/// Whether the sight is to a mark that is known: what places the instrument or tests its place.
+constexpr bool is_to_mark(Purpose purpose) {
+    return purpose == Purpose::control || purpose == Purpose::check;
+}
+
 enum class Face { unknown, one, two };
 
 /// One booked pointing. Angles in radians as read (not wrapped, face not reduced); lengths in

@@ -8,6 +8,8 @@
 #include <system_error>
 #include <utility>
 
+#include "base/text/utf8.hpp"
+
 namespace layproof::measure::internal {
 namespace {
 
@@ -93,7 +95,7 @@ std::string quoted(std::string_view text) {
     const std::string_view trimmed = trim(text);
     if (trimmed.size() <= kLongestQuote) return '"' + std::string(trimmed) + '"';
     std::size_t cut = kLongestQuote;
-    while (cut > 0 && (static_cast<unsigned char>(trimmed[cut]) & 0xC0U) == 0x80U) --cut;
+    while (cut > 0 && is_continuation(trimmed[cut])) --cut;
     return '"' + std::string(trimmed.substr(0, cut)) + "...\"";
 }
 

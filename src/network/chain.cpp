@@ -7,6 +7,7 @@
 #include <queue>
 #include <utility>
 
+#include "base/index.hpp"
 #include "frame/rigid.hpp"
 #include "measure/angle.hpp"
 #include "network/chain_internal.hpp"
@@ -84,8 +85,6 @@ public:
     }
 
 private:
-    static std::size_t at(int i) { return static_cast<std::size_t>(i); }
-
     static bool is_polar(const measure::ReducedSight& r) {
         return r.has_direction && r.has_distance;
     }

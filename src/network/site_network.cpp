@@ -7,6 +7,7 @@
 #include <map>
 #include <utility>
 
+#include "base/index.hpp"
 #include "measure/angle.hpp"
 #include "network/site_network_internal.hpp"
 #include "station/observations.hpp"
@@ -24,9 +25,6 @@ using Eigen::VectorXd;
 using internal::NetworkForm;
 using internal::NetworkGathered;
 
-std::size_t at(int i) {
-    return static_cast<std::size_t>(i);
-}
 
 class NetworkAdjusting {
 public:

@@ -11,6 +11,7 @@
 #include <qpdf/QPDFEmbeddedFileDocumentHelper.hh>
 #include <qpdf/QPDFFileSpecObjectHelper.hh>
 
+#include "base/text/xml.hpp"
 #include "paper/base64_internal.hpp"
 
 namespace layproof::paper {
@@ -48,27 +49,6 @@ Result<std::vector<Attachment>> of_pdf(std::string_view bytes) {
     }
 }
 
-/// The entities of escape_xml.
-std::string unescaped(std::string_view text) {
-    std::string out;
-    for (std::size_t i = 0; i < text.size(); ++i) {
-        bool found = false;
-        for (const auto& [entity, plain] : {std::pair<std::string_view, char>{"&amp;", '&'},
-                                            {"&lt;", '<'},
-                                            {"&gt;", '>'},
-                                            {"&quot;", '"'},
-                                            {"&#39;", '\''}}) {
-            if (text.substr(i, entity.size()) != entity) continue;
-            out += plain;
-            i += entity.size() - 1;
-            found = true;
-            break;
-        }
-        if (!found) out += text[i];
-    }
-    return out;
-}
-
 /// Links as HtmlPage::files writes them, behind their heading.
 Result<std::vector<Attachment>> of_page(std::string_view page) {
     constexpr std::string_view kBegin = "<ul class=\"files\">";
@@ -89,8 +69,8 @@ Result<std::vector<Attachment>> of_page(std::string_view page) {
         auto bytes = from_base64(page.substr(from, end - from));
         if (!bytes) return no_record(ErrorCode::not_well_formed, "an attached file not in base64");
         const std::size_t mime = data + kData.size();
-        out.push_back({unescaped(page.substr(name, data - name)),
-                       unescaped(page.substr(mime, base - mime)), "", std::move(*bytes), false});
+        out.push_back({unescape_xml(page.substr(name, data - name)),
+                       unescape_xml(page.substr(mime, base - mime)), "", std::move(*bytes), false});
         at = end;
     }
     return out;
@@ -124,7 +104,7 @@ std::string made_with(std::string_view bytes) {
     if (at == std::string_view::npos) return "";
     const std::size_t from = at + kMeta.size();
     const std::size_t to = bytes.find('"', from);
-    return to == std::string_view::npos ? "" : unescaped(bytes.substr(from, to - from));
+    return to == std::string_view::npos ? "" : unescape_xml(bytes.substr(from, to - from));
 }
 
 }  // namespace layproof::paper

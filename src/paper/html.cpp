@@ -7,8 +7,8 @@
 #include <set>
 #include <utility>
 
+#include "base/text/xml.hpp"
 #include "drawing/plan_symbols.hpp"
-#include "drawing/xml_text.hpp"
 #include "paper/base64_internal.hpp"
 #include "paper/settable_internal.hpp"
 
@@ -62,7 +62,7 @@ tr,figure,.verdict,.caution{break-inside:avoid}h2,h3,h4{break-after:avoid}.new-p
 )";
 
 std::string page_text(std::string_view text) {
-    return drawing::escape_xml(settable(text));
+    return escape_xml(settable(text));
 }
 
 std::string class_of(drawing::PlanWord word) {
@@ -104,9 +104,9 @@ public:
             "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; "
             "style-src 'unsafe-inline'; img-src data:\">\n<style>{}"
             "@page{{size:{};margin:15mm}}\n</style>\n</head>\n<body>\n<main>\n<h1>{}</h1>\n",
-            drawing::escape_xml(paper_.language), page_text(paper_.title),
-            page_text(paper_.subject), page_text(paper_.made_by), kPageStyle,
-            paper_.is_letter ? "letter" : "A4", page_text(paper_.title));
+            escape_xml(paper_.language), page_text(paper_.title), page_text(paper_.subject),
+            page_text(paper_.made_by), kPageStyle, paper_.is_letter ? "letter" : "A4",
+            page_text(paper_.title));
         for (const Block& block : paper_.blocks)
             std::visit([&](const auto& one) { add(one); }, block);
         files();
@@ -124,7 +124,7 @@ private:
     void add(const Heading& h) {
         const int level = std::clamp(h.level, 1, 3) + 1;
         out_ += fmt::format("<h{}", level);
-        if (!h.anchor.empty()) put(" id=\"{}\"", drawing::escape_xml(h.anchor));
+        if (!h.anchor.empty()) put(" id=\"{}\"", escape_xml(h.anchor));
         if (h.new_page) out_ += " class=\"new-page\"";
         put(">{}</h{}>\n", page_text(h.text), level);
     }
@@ -193,7 +193,7 @@ private:
             const Cell& cell = row.cells[c];
             const bool links = anchors_.count(cell.link) > 0;
             if (cell.word) out_ += signs_[static_cast<std::size_t>(*cell.word)];
-            if (links) put("<a href=\"#{}\">", drawing::escape_xml(cell.link));
+            if (links) put("<a href=\"#{}\">", escape_xml(cell.link));
             out_ += page_text(cell.text);
             if (links) out_ += "</a>";
         }
@@ -205,7 +205,7 @@ private:
         out_ += "<h2 id=\"attached-files\">Attached files</h2>\n<ul class=\"files\">\n";
         for (const Attachment& one : paper_.attachments)
             put("<li><a download=\"{0}\" href=\"data:{1};base64,{2}\">{0}</a>: {3}</li>\n",
-                page_text(one.name), drawing::escape_xml(one.mime), to_base64(one.bytes),
+                page_text(one.name), escape_xml(one.mime), to_base64(one.bytes),
                 page_text(one.description));
         out_ += "</ul>\n";
     }

@@ -9,7 +9,8 @@
 #include <utility>
 #include <vector>
 
-#include "drawing/xml_text.hpp"
+#include "base/text/time.hpp"
+#include "base/text/xml.hpp"
 #include "paper/icc_internal.hpp"
 #include "paper/pdf_artifacts_internal.hpp"
 #include "paper/pdf_flow_internal.hpp"
@@ -31,7 +32,7 @@ std::string producer_words(const Paper& paper) {
 }
 
 std::string xmp_packet(const Paper& paper, const std::string& iso) {
-    const auto text = [](const std::string& value) { return drawing::escape_xml(settable(value)); };
+    const auto text = [](const std::string& value) { return escape_xml(settable(value)); };
     return fmt::format(
         "<?xpacket begin=\"\xEF\xBB\xBF\" id=\"W5M0MpCehiHzreSzNTczkc9d\"?>\n"
         "<x:xmpmeta xmlns:x=\"adobe:ns:meta/\">\n"
@@ -117,7 +118,7 @@ void attach(PdfObjects& pdf, const Paper& paper, const std::string& date) {
 }
 
 void describe(PdfObjects& pdf, const Paper& paper) {
-    const std::string iso = iso_instant(paper.date_ms);
+    const std::string iso = instant_to_second(paper.date_ms);
     const std::string date = pdf_date(iso);
     const int metadata = pdf.add_stream("/Type /Metadata /Subtype /XML",
                                         [packet = xmp_packet(paper, iso)] { return packet; });

@@ -64,9 +64,6 @@ struct PlacedPiece {
 std::vector<std::vector<PlacedPiece>> paginate(const std::vector<Piece>& pieces,
                                                const PageSize& page);
 
-/// "2031-05-15T12:30:00Z".
-std::string iso_instant(std::int64_t time_ms);
-
 /// The plain PDF, without what Cairo cannot write.
 Result<std::string> draw_pages(const Paper& paper, const PageSize& page, const Flow& flow,
                                TextSetter& text);

@@ -11,6 +11,7 @@
 #include <qpdf/Pl_Buffer.hh>
 #include <qpdf/Pl_Flate.hh>
 
+#include "base/text/utf8.hpp"
 #include "paper/settable_internal.hpp"
 #include "threads/threads.hpp"
 
@@ -85,14 +86,8 @@ std::string pdf_text(const std::string& text) {
         return out + ")";
     }
     out = "<FEFF";
-    for (std::size_t i = 0; i < set.size();) {
-        const auto c = static_cast<unsigned char>(set[i]);
-        const int more = c < 0x80 ? 0 : c < 0xE0 ? 1 : c < 0xF0 ? 2 : 3;
-        std::uint32_t code = more == 0 ? c : c & (0x3FU >> more);
-        for (int k = 1; k <= more && i + static_cast<std::size_t>(k) < set.size(); ++k)
-            code = code << 6 |
-                   (static_cast<unsigned char>(set[i + static_cast<std::size_t>(k)]) & 0x3FU);
-        i += static_cast<std::size_t>(more) + 1;
+    for (const char32_t c : code_points(set)) {
+        const auto code = static_cast<std::uint32_t>(c);
         if (code >= 0x10000)
             out += fmt::format("{:04X}{:04X}", 0xD800 + ((code - 0x10000) >> 10),
                                0xDC00 + ((code - 0x10000) & 0x3FFU));

@@ -5,6 +5,7 @@
 #include <array>
 #include <memory>
 
+#include "base/text/time.hpp"
 #include "drawing/svg_canvas.hpp"
 #include "paper/pdf_flow_internal.hpp"
 
@@ -49,21 +50,11 @@ void set_properties(cairo_surface_t* surface, const Paper& paper) {
     set(CAIRO_PDF_METADATA_SUBJECT, paper.subject);
     set(CAIRO_PDF_METADATA_CREATOR, paper.made_by);
     // Else Cairo looks at the clock.
-    set(CAIRO_PDF_METADATA_CREATE_DATE, iso_instant(paper.date_ms));
-    set(CAIRO_PDF_METADATA_MOD_DATE, iso_instant(paper.date_ms));
+    set(CAIRO_PDF_METADATA_CREATE_DATE, instant_to_second(paper.date_ms));
+    set(CAIRO_PDF_METADATA_MOD_DATE, instant_to_second(paper.date_ms));
 }
 
 }  // namespace
-
-std::string iso_instant(std::int64_t time_ms) {
-    // Years 1 to 9999; a date outside is no date of a job.
-    constexpr std::int64_t kFirst = -62'135'596'800;
-    constexpr std::int64_t kLast = 253'402'300'799;
-    std::int64_t seconds = time_ms / 1000 - (time_ms % 1000 < 0 ? 1 : 0);
-    if (seconds < kFirst || seconds > kLast) seconds = 0;
-    const std::time_t when = static_cast<std::time_t>(seconds);
-    return fmt::format("{:%Y-%m-%dT%H:%M:%SZ}", fmt::gmtime(when));
-}
 
 Result<std::string> draw_pages(const Paper& paper, const PageSize& page, const Flow& flow,
                                TextSetter& text) {

@@ -2,7 +2,8 @@
 
 #include <vector>
 
-#include "drawing/xml_text.hpp"
+#include "base/text/utf8.hpp"
+#include "base/text/xml.hpp"
 
 namespace layproof::paper {
 namespace {
@@ -18,7 +19,7 @@ std::string settable(std::string_view text) {
     bool is_plain = true;
     for (const char c : text) is_plain = is_plain && c >= 0x20 && c < 0x7F;
     if (is_plain) return std::string(text);
-    std::vector<char32_t> points = drawing::code_points(text);
+    std::vector<char32_t> points = code_points_in_xml(text);
     for (char32_t& c : points) {
         // U+2028 and U+2029 break lines too.
         if (c == U'\n' || c == U'\r' || c == U'\t' || c == 0x2028 || c == 0x2029 || c == 0x85)
@@ -26,7 +27,7 @@ std::string settable(std::string_view text) {
         else if (c < 0x20 || (c >= 0x7F && c < 0xA0) || turns_direction(c))
             c = 0xFFFD;
     }
-    return drawing::to_utf8(points);
+    return to_utf8(points);
 }
 
 }  // namespace layproof::paper

@@ -18,7 +18,7 @@ using measure::Purpose;
 using measure::Sight;
 
 bool is_control(const Sight& sight) {
-    return sight.purpose == Purpose::control || sight.purpose == Purpose::check;
+    return measure::is_to_mark(sight.purpose);
 }
 
 bool makes_pair(const Sight& first, const Sight& second) {

@@ -5,6 +5,7 @@
 #include <limits>
 
 #include "adjust/tests.hpp"
+#include "base/index.hpp"
 #include "measure/angle.hpp"
 #include "station/observations.hpp"
 #include "station/quick_solution_internal.hpp"
@@ -28,10 +29,6 @@ constexpr double kNearlyOpen = 1e-9;  // smallest pivot that is not left to the 
 constexpr double kRise = 1e-9;        // share by which rounding may raise the sum
 constexpr double kSignificance = 0.001;
 constexpr double kPower = 0.80;
-
-std::size_t at(int index) {
-    return static_cast<std::size_t>(index);
-}
 
 /// One used sight, or the instrument over its mark: whitened rows, zero where there are none.
 struct Rows {

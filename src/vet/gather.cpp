@@ -196,9 +196,7 @@ private:
         std::vector<measure::Sight> kept;
         for (std::size_t i = 0; i < given.sights.size(); ++i) {
             const measure::Sight& sight = given.sights[i];
-            if (sight.purpose != measure::Purpose::control &&
-                sight.purpose != measure::Purpose::check)
-                continue;
+            if (!measure::is_to_mark(sight.purpose)) continue;
             const int mark = out_.mark_named(sight.target);
             if (mark < 0) {
                 out_.notices.push_back(

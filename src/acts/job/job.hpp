@@ -154,7 +154,4 @@ std::string to_text(const job::MergeReport& report);
 std::string to_json(const job::VerifyReport& report);
 std::string to_text(const job::VerifyReport& report);
 
-/// "2031-05-15 12:30:00Z".
-std::string utc_text(std::int64_t time_ms);
-
 }  // namespace layproof::acts

@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "acts/job/job.hpp"
+#include "base/text/time.hpp"
 
 namespace layproof::acts {
 namespace {
@@ -71,9 +72,7 @@ Result<std::vector<Thing>> pointings(const job::Job& job, const std::string& sub
     std::vector<Thing> in_solution, others;
     for (const auto& kept : *sights) {
         if (kept.value.target != wanted->target) continue;
-        const bool counts = kept.value.purpose == measure::Purpose::control ||
-                            kept.value.purpose == measure::Purpose::check;
-        (counts ? in_solution : others)
+        (measure::is_to_mark(kept.value.purpose) ? in_solution : others)
             .push_back({kept.id, SubjectKind::sight, name_of(kept.value)});
     }
     std::vector<Thing> out = in_solution.empty() ? std::move(others) : std::move(in_solution);
@@ -168,14 +167,6 @@ Result<DecideAnswer> decide(job::Job& job, const DecideRequest& request) {
     auto done = writing->commit();
     if (!done) return done.refusal();
     return answer;
-}
-
-std::string utc_text(std::int64_t time_ms) {
-    // Whole seconds, rounded down also before 1970.
-    const std::int64_t seconds = time_ms / 1000 - (time_ms % 1000 < 0 ? 1 : 0);
-    constexpr std::int64_t kYear10000_s = 253402300800;
-    if (seconds < 0 || seconds >= kYear10000_s) return fmt::format("{} ms", time_ms);
-    return fmt::format("{:%Y-%m-%d %H:%M:%SZ}", fmt::gmtime(static_cast<std::time_t>(seconds)));
 }
 
 }  // namespace layproof::acts

@@ -23,7 +23,7 @@ using job::WriterId;
 using Decisions = std::vector<Kept<Decision>>;
 
 bool counts_in_solution(const measure::Sight& sight) {
-    return sight.purpose == measure::Purpose::control || sight.purpose == measure::Purpose::check;
+    return measure::is_to_mark(sight.purpose);
 }
 
 std::string signed_reason(const Decision& decision) {

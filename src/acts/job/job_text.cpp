@@ -2,6 +2,7 @@
 
 #include "acts/job/job.hpp"
 #include "acts/shared/words.hpp"
+#include "base/text/time.hpp"
 
 namespace layproof::acts {
 namespace {

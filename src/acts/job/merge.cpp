@@ -4,6 +4,7 @@
 
 #include "acts/job/job.hpp"
 #include "acts/shared/words.hpp"
+#include "base/text/time.hpp"
 
 namespace layproof::acts {
 namespace {

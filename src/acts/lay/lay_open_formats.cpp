@@ -3,7 +3,7 @@
 #include <cmath>
 
 #include "acts/lay/lay.hpp"
-#include "acts/shared/watch_clock.hpp"
+#include "base/text/time.hpp"
 #include "exchange/dxf/dxf_writer.hpp"
 #include "exchange/landxml/landxml_writer.hpp"
 
@@ -47,8 +47,8 @@ exchange::Outgoing outgoing(const LayAnswer& answer) {
     out.unit = answer.unit;
     out.title = "as laid";
     if (answer.last_laid_s) {
-        out.date = internal::calendar_day(*answer.last_laid_s, 0.0);
-        out.time = internal::full_time(*answer.last_laid_s, 0.0).substr(11, 8);
+        out.date = calendar_day(*answer.last_laid_s, 0.0);
+        out.time = full_time(*answer.last_laid_s, 0.0).substr(11, 8);
     }
     for (const LayPoint& point : answer.points) out.points.push_back(point.design);
     for (const LaidReport& report : answer.laid) {

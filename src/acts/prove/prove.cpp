@@ -14,11 +14,12 @@
 #include "acts/prove/prove_days.hpp"
 #include "acts/prove/prove_words_internal.hpp"
 #include "acts/shared/levelled.hpp"
-#include "acts/shared/watch_clock.hpp"
 #include "acts/shared/words.hpp"
 #include "acts/station/station_inputs.hpp"
 #include "acts/station/station_work.hpp"
 #include "acts/watch/watch_day.hpp"
+#include "base/index.hpp"
+#include "base/text/time.hpp"
 #include "exchange/import/import.hpp"
 #include "exchange/tables/column_map.hpp"
 #include "exchange/tables/control_readers.hpp"
@@ -39,10 +40,6 @@ using network::NetworkPoint;
 using network::NetworkSight;
 using network::PlaceBelief;
 using station::Word;
-
-std::size_t at(int i) {
-    return static_cast<std::size_t>(i);
-}
 
 /// Explanations and moves below this are not listed.
 constexpr double kListedFrom = 0.02;
@@ -136,7 +133,7 @@ private:
     std::string time_text(const NetworkSight& sight) const {
         if (!sight.time_s) return "";
         const auto& booked = input_.setups[at(sight.setup)].sights[at(sight.booked.front())];
-        return internal::full_time(*sight.time_s, internal::clock_offset_s(booked.time_text));
+        return full_time(*sight.time_s, clock_offset_s(booked.time_text));
     }
 
     void say_network() {
@@ -158,24 +155,10 @@ private:
                 "large for it.");
     }
 
-    static std::string_view purpose_word(measure::Purpose purpose) {
-        switch (purpose) {
-            case measure::Purpose::control:
-                return "control";
-            case measure::Purpose::check:
-                return "check";
-            case measure::Purpose::lay:
-                return "lay";
-            case measure::Purpose::other:
-                break;
-        }
-        return "other";
-    }
-
     ProveSight sight_of(const NetworkSight& sight) const {
         ProveSight out;
         out.target = network_.points[at(sight.point)].name;
-        out.purpose = purpose_word(sight.purpose);
+        out.purpose = measure::to_word(sight.purpose);
         out.time = time_text(sight);
         out.pointings = static_cast<int>(sight.booked.size());
         out.used = sight.used;

@@ -6,8 +6,9 @@
 #include <span>
 
 #include "acts/prove/prove_words_internal.hpp"
-#include "acts/shared/watch_clock.hpp"
 #include "acts/shared/words.hpp"
+#include "base/index.hpp"
+#include "base/text/time.hpp"
 #include "measure/angle.hpp"
 
 namespace layproof::acts::internal {
@@ -15,10 +16,6 @@ namespace {
 
 using cause::Cause;
 using station::Word;
-
-std::size_t at(int i) {
-    return static_cast<std::size_t>(i);
-}
 
 std::string turned_words(double angle_rad) {
     return fmt::format("{:.0f}\"", std::abs(angle_rad) / measure::kRadPerArcsec);
@@ -61,7 +58,7 @@ std::string ProveWords::when(int sight) const {
     if (!s.time_s) return "the sight from " + setup(s.setup);
     const auto& booked = input.setups[at(s.setup)].sights[at(s.booked.front())];
     const double offset = clock_offset_s(booked.time_text);
-    return calendar_day(*s.time_s, offset) + " " + clock(*s.time_s, offset);
+    return calendar_day(*s.time_s, offset) + " " + clock_text(*s.time_s, offset);
 }
 
 std::string ProveWords::gap(const network::NetworkSuspect& suspect) const {

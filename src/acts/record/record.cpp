@@ -12,8 +12,8 @@
 #include "acts/lay/lay_days.hpp"
 #include "acts/prove/prove_days.hpp"
 #include "acts/shared/refusal_json.hpp"
-#include "acts/shared/watch_clock.hpp"
 #include "acts/shared/words.hpp"
+#include "base/text/time.hpp"
 #include "job/digest.hpp"
 #include "threads/threads.hpp"
 
@@ -222,7 +222,7 @@ private:
             return fmt::format("{} With the checks of {}: within tolerance with {}.",
                                report.because, station, internal::percent(p.probability));
         std::string out = fmt::format("Laid at {}, when {} had moved with {}",
-                                      internal::clock(day.laid->time_s, day.day->offset_s), station,
+                                      clock_text(day.laid->time_s, day.day->offset_s), station,
                                       internal::percent(p.probability_moved));
         const Eigen::Vector2d moved = p.displacement_m.head<2>();
         if (moved.allFinite() && moved.norm() > 1e-4)

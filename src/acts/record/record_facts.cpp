@@ -7,6 +7,7 @@
 #include "acts/job/job.hpp"
 #include "acts/shared/refusal_json.hpp"
 #include "acts/shared/version.hpp"
+#include "base/text/time.hpp"
 
 namespace layproof::acts {
 namespace {

@@ -4,7 +4,7 @@
 #include <initializer_list>
 
 #include "acts/record/record.hpp"
-#include "acts/shared/watch_clock.hpp"
+#include "base/text/time.hpp"
 #include "exchange/tables/writers.hpp"
 #include "exchange/text/csv_writer.hpp"
 #include "measure/angle.hpp"
@@ -122,7 +122,7 @@ std::string record_points_csv(const RecordAnswer& answer) {
         sheet.text(v.tolerance.plan_source.words);
         sheet.number(v.is_judged ? std::optional(p.probability) : std::nullopt, 4);
         sheet.text(station::to_word(p.word)).text(joined(laid.figures.stations));
-        sheet.text(p.time_s ? internal::full_time(*p.time_s, p.offset_s) : std::string());
+        sheet.text(p.time_s ? full_time(*p.time_s, p.offset_s) : std::string());
         sheet.text(p.because).text(p.next);
         sheet.csv.end_row();
     }
@@ -205,7 +205,7 @@ std::string record_checks_csv(const RecordAnswer& answer) {
         if (!day) continue;
         for (const watch::EventReport& e : day->report.events) {
             if (e.kind != watch::EventKind::check && e.kind != watch::EventKind::resight) continue;
-            sheet.text(day->station.station).text(internal::full_time(e.time_s, day->offset_s));
+            sheet.text(day->station.station).text(full_time(e.time_s, day->offset_s));
             sheet.text(watch::to_word(e.kind)).text(e.name);
             if (e.kind == watch::EventKind::check) {
                 const watch::Check& c = day->day.checks[static_cast<std::size_t>(e.index)];

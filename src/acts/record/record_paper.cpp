@@ -12,6 +12,7 @@
 #include "acts/shared/version.hpp"
 #include "acts/shared/words.hpp"
 #include "acts/station/station_plan.hpp"
+#include "base/text/time.hpp"
 
 namespace layproof::acts {
 namespace {

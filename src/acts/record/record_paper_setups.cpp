@@ -7,10 +7,10 @@
 #include <map>
 
 #include "acts/record/record_paper_internal.hpp"
-#include "acts/shared/watch_clock.hpp"
 #include "acts/shared/words.hpp"
 #include "acts/station/station_plan.hpp"
 #include "acts/watch/watch_strip.hpp"
+#include "base/text/time.hpp"
 #include "measure/angle.hpp"
 
 namespace layproof::acts::internal {
@@ -285,7 +285,7 @@ private:
                 misfit = figures_.small(c.misfit_m.head(c.rows).norm());
             }
             table.rows.push_back({{{calendar_day(e.time_s, one.offset_s), std::nullopt, ""},
-                                   {clock(e.time_s, one.offset_s), std::nullopt, ""},
+                                   {clock_text(e.time_s, one.offset_s), std::nullopt, ""},
                                    {std::string(watch::to_word(e.kind)), std::nullopt, ""},
                                    {e.name, std::nullopt, ""},
                                    {misfit, std::nullopt, ""},

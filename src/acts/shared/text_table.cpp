@@ -1,13 +1,13 @@
 #include <algorithm>
 
 #include "acts/shared/text_table.hpp"
-#include "exchange/text/text.hpp"
+#include "base/text/utf8.hpp"
 
 namespace layproof::acts::internal {
 namespace {
 
 std::size_t width_of(std::string_view text) {
-    return static_cast<std::size_t>(exchange::character_count(text));
+    return static_cast<std::size_t>(character_count(text));
 }
 
 }  // namespace

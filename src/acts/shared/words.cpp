@@ -21,15 +21,6 @@ std::string_view shouted(station::Word word) {
     return "IN DOUBT";
 }
 
-std::string percent(double probability) {
-    const double p = std::clamp(probability, 0.0, 1.0) * 100.0;
-    if (p < 0.1) return "less than 0.1 %";
-    if (p > 99.9) return "more than 99.9 %";
-    // Rounded down, so that 94.99 % never reads as the 95 % that is asked for.
-    const double tenths = std::floor(p * 10.0 + 1e-9) / 10.0;
-    return fmt::format("{:.{}f} %", tenths, tenths == std::floor(tenths) ? 0 : 1);
-}
-
 std::string count(int number, std::string_view noun) {
     return fmt::format("{} {}{}", number, noun, number == 1 ? "" : "s");
 }

@@ -6,6 +6,7 @@
 #include <string_view>
 #include <vector>
 
+#include "base/text/percent.hpp"
 #include "measure/length.hpp"
 #include "station/lay_prediction.hpp"
 
@@ -19,8 +20,7 @@ inline constexpr std::string_view kCaution =
 /// "PROVEN", "IN DOUBT", "FAILS".
 std::string_view shouted(station::Word word);
 
-/// "97.1 %", never rounded up past what was reached: "more than 99.9 %", "less than 0.1 %".
-std::string percent(double probability);
+using layproof::percent;
 
 /// "1 point", "3 points".
 std::string count(int number, std::string_view noun);

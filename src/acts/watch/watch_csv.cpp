@@ -1,5 +1,5 @@
-#include "acts/shared/watch_clock.hpp"
 #include "acts/watch/watch.hpp"
+#include "base/text/time.hpp"
 #include "exchange/text/csv_writer.hpp"
 
 namespace layproof::acts {
@@ -18,7 +18,7 @@ std::string day_csv(const WatchAnswer& answer) {
             const watch::PointReport& p = s.report.points[i];
             const watch::LaidPoint& laid = s.day.points[i];
             csv.text(s.station.station).text(laid.target.name);
-            csv.text(internal::full_time(laid.time_s, s.offset_s)).text(station::to_word(p.word));
+            csv.text(full_time(laid.time_s, s.offset_s)).text(station::to_word(p.word));
             csv.number(p.probability, 4);
             csv.number(p.deviation_m.x() * kMm, 1);
             csv.number(p.deviation_m.y() * kMm, 1);

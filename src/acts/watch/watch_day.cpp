@@ -4,8 +4,8 @@
 #include <map>
 
 #include "acts/points/places.hpp"
-#include "acts/shared/watch_clock.hpp"
 #include "acts/watch/watch_day.hpp"
+#include "base/text/time.hpp"
 #include "cause/joint_belief.hpp"
 #include "station/misfit_model.hpp"
 
@@ -105,7 +105,7 @@ private:
             if (!check) {
                 out_.notices.push_back(
                     fmt::format("The check at {} gives nothing to compare; it is left out.",
-                                clock(time_s, out_.offset_s)));
+                                clock_text(time_s, out_.offset_s)));
                 continue;
             }
             const auto mark = static_cast<std::size_t>(with_checks.sights[i].mark);
@@ -131,7 +131,7 @@ private:
             if (!place) {
                 out_.notices.push_back(
                     fmt::format("The sight to {} at {} gives no place; it is left out.",
-                                sight->target, clock(*sight->time_s, out_.offset_s)));
+                                sight->target, clock_text(*sight->time_s, out_.offset_s)));
                 continue;
             }
             const LayPoint& point = points_.list[at->second];

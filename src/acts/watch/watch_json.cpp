@@ -2,8 +2,8 @@
 
 #include "acts/shared/json.hpp"
 #include "acts/shared/version.hpp"
-#include "acts/shared/watch_clock.hpp"
 #include "acts/watch/watch.hpp"
+#include "base/text/time.hpp"
 
 #include "measure/angle.hpp"
 
@@ -31,7 +31,7 @@ public:
         Json out{{"station", s_.station.station},
                  {"verdict", internal::verdict_json(s_.verdict)},
                  {"station_verdict", internal::verdict_json(s_.station.verdict)},
-                 {"set_up_finished", internal::full_time(s_.day.setup_time_s, s_.offset_s)},
+                 {"set_up_finished", full_time(s_.day.setup_time_s, s_.offset_s)},
                  {"probability_holds", fixed(s_.holds)},
                  {"probability_moved", fixed(r.probability_bump)},
                  {"probability_moved_seen", fixed(r.probability_bump_seen)}};
@@ -53,7 +53,7 @@ public:
         const watch::NextCheck& next = s_.next_check;
         const bool has_point = next.point >= 0 && next.point < static_cast<int>(r.points.size());
         out["next_check"] = {
-            {"due", internal::full_time(next.due_s, s_.offset_s)},
+            {"due", full_time(next.due_s, s_.offset_s)},
             {"by_drift", next.by_drift},
             {"point", has_point
                           ? Json(s_.day.points[static_cast<std::size_t>(next.point)].target.name)
@@ -68,7 +68,7 @@ private:
     Json time_of(int event) const {
         const auto& events = s_.report.events;
         if (event < 0 || event >= static_cast<int>(events.size())) return nullptr;
-        return internal::full_time(events[static_cast<std::size_t>(event)].time_s, s_.offset_s);
+        return full_time(events[static_cast<std::size_t>(event)].time_s, s_.offset_s);
     }
 
     Json cause_json(const DayCause& cause) const {
@@ -112,7 +112,7 @@ private:
             return fixed(std::sqrt(std::max(p.covariance(k, k), 0.0)) * kMillimetre);
         };
         return {{"point", laid.target.name},
-                {"laid", internal::full_time(laid.time_s, s_.offset_s)},
+                {"laid", full_time(laid.time_s, s_.offset_s)},
                 {"word", station::to_word(p.word)},
                 {"probability", fixed(p.probability)},
                 {"as_sighted",
@@ -143,7 +143,7 @@ private:
         const bool is_test =
             e.kind == watch::EventKind::check || e.kind == watch::EventKind::resight;
         Json out{{"event", watch::to_word(e.kind)},
-                 {"time", internal::full_time(e.time_s, s_.offset_s)},
+                 {"time", full_time(e.time_s, s_.offset_s)},
                  {"name", e.name.empty() ? Json(nullptr) : Json(e.name)},
                  {"pose", pose_json(e.pose, s_.day.has_height)},
                  {"sd", pose_json(e.sd, s_.day.has_height)},

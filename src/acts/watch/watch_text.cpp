@@ -4,10 +4,10 @@
 #include <cmath>
 
 #include "acts/shared/text_table.hpp"
-#include "acts/shared/watch_clock.hpp"
 #include "acts/shared/words.hpp"
 #include "acts/watch/watch.hpp"
 #include "acts/watch/watch_words_internal.hpp"
+#include "base/text/time.hpp"
 #include "measure/angle.hpp"
 
 namespace layproof::acts {
@@ -68,14 +68,13 @@ std::string day_text(const WatchStation& s, const WatchAnswer& answer) {
         const watch::EventReport& at = events[i];
         std::string moved = percent(at.probability_moved);
         if (e.kind == watch::EventKind::setup_finished) moved = "-";
-        table.add({clock(e.time_s, s.offset_s), what, on,
+        table.add({clock_text(e.time_s, s.offset_s), what, on,
                    internal::toward(at.pose.head<2>(), answer.style),
                    fmt::format("{:.0f}\"", std::abs(at.pose[2]) / measure::kRadPerArcsec), moved,
                    note});
     }
     return fmt::format("\nThe day of {}, {}, {}\n", s.station.station,
-                       internal::calendar_day(s.day.setup_time_s, s.offset_s),
-                       internal::offset_words(s.offset_s)) +
+                       calendar_day(s.day.setup_time_s, s.offset_s), offset_words(s.offset_s)) +
            table.to_text(true);
 }
 
@@ -114,7 +113,8 @@ std::string points_text(const WatchStation& s, const WatchAnswer& answer) {
         const watch::LaidPoint& laid = s.day.points[i];
         const bool is_displaced =
             p.probability_moved >= kSmallWatchCause && p.displacement_m.head<2>().norm() > 0.0;
-        table.add({laid.target.name, clock(laid.time_s, s.offset_s), percent(p.probability_moved),
+        table.add({laid.target.name, clock_text(laid.time_s, s.offset_s),
+                   percent(p.probability_moved),
                    is_displaced ? internal::toward(p.displacement_m.head<2>(), answer.style) : "-",
                    percent(p.probability), std::string(station::to_word(p.word)),
                    p.in_doubt_by_move ? "because of a move" : ""});
@@ -140,7 +140,7 @@ std::string resights_text(const WatchStation& s, bool all) {
 
 std::string check_text(const WatchStation& s, const WatchAnswer& answer) {
     const watch::NextCheck& next = s.next_check;
-    std::string out = fmt::format("\n  Next check due by {}", clock(next.due_s, s.offset_s));
+    std::string out = fmt::format("\n  Next check due by {}", clock_text(next.due_s, s.offset_s));
     if (next.by_drift && next.point >= 0 && next.point < static_cast<int>(s.day.points.size())) {
         out += fmt::format(": from then on {} could not be proven ({} on {})",
                            s.day.points[static_cast<std::size_t>(next.point)].target.name,

@@ -3,9 +3,9 @@
 #include <algorithm>
 #include <cmath>
 
-#include "acts/shared/watch_clock.hpp"
 #include "acts/shared/words.hpp"
 #include "acts/watch/watch_words_internal.hpp"
+#include "base/text/time.hpp"
 #include "measure/angle.hpp"
 
 namespace layproof::acts::internal {
@@ -24,7 +24,7 @@ constexpr double kSmallTurn_rad = 0.5 * measure::kRadPerArcsec;
 std::string at_event(int event, const WatchStation& s) {
     const auto& events = s.report.events;
     if (event < 0 || event >= static_cast<int>(events.size())) return "an unknown time";
-    return clock(events[static_cast<std::size_t>(event)].time_s, s.offset_s);
+    return clock_text(events[static_cast<std::size_t>(event)].time_s, s.offset_s);
 }
 
 bool is_end(int event, const WatchStation& s) {
@@ -176,7 +176,7 @@ Verdict verdict_of(const WatchStation& s, const WatchAnswer& answer) {
                 fmt::format(" Otherwise: {} ({}).", other->says.substr(0, other->says.size() - 1),
                             percent(other->probability));
     }
-    const std::string due = clock(s.next_check.due_s, s.offset_s);
+    const std::string due = clock_text(s.next_check.due_s, s.offset_s);
     if (!s.resights.empty()) {
         out.next = fmt::format("Sight {} again first{}.", resight_words(s.resights.front()),
                                moved >= kLikely ? "; lay nothing more before the marks are sighted "

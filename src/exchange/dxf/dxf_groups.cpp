@@ -20,7 +20,7 @@ std::string as_utf8(std::string_view value) {
     const Document probe{"", std::string(value)};
     if (value.empty() || !check_text(probe)) return std::string(value);
     std::string out;
-    for (const char c : value) append_utf8(out, static_cast<unsigned char>(c));
+    for (const char c : value) append_escaped(out, static_cast<unsigned char>(c));
     return out;
 }
 
@@ -92,7 +92,7 @@ std::string dxf_text(std::string_view value, bool is_mtext) {
         const std::string_view rest = value.substr(i);
         if (rest.size() >= 7 && (rest.starts_with("\\U+") || rest.starts_with("\\u+"))) {
             if (const auto c = hexadecimal(rest.substr(3, 4))) {
-                append_utf8(out, *c);
+                append_escaped(out, *c);
                 i += 6;
                 continue;
             }

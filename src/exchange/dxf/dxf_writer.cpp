@@ -5,6 +5,7 @@
 #include <string_view>
 #include <utility>
 
+#include "base/text/utf8.hpp"
 #include "exchange/dxf/dxf_writer.hpp"
 #include "exchange/text/csv_writer.hpp"
 
@@ -22,21 +23,13 @@ constexpr const char* kBlock = "LP_POINT";
 /// breaks would break the file.
 std::string dxf_string(std::string_view text) {
     std::string out;
-    for (std::size_t i = 0; i < text.size();) {
-        const auto byte = static_cast<unsigned char>(text[i]);
-        const std::size_t length = byte < 0x80 ? 1 : byte < 0xE0 ? 2 : byte < 0xF0 ? 3 : 4;
-        if (length == 1) {
-            out += byte < 0x20 ? ' ' : text[i];
-        } else if (length == 4 || i + length > text.size()) {
+    for (const char32_t c : code_points(text)) {
+        if (c < 0x80)
+            out += c < 0x20 ? ' ' : static_cast<char>(c);
+        else if (c < 0x10000)
+            out += fmt::format("\\U+{:04X}", static_cast<std::uint32_t>(c));
+        else
             out += '?';
-        } else {
-            std::uint32_t code = byte & (length == 2 ? 0x1FU : 0x0FU);
-            for (std::size_t k = 1; k < length; ++k) {
-                code = (code << 6U) | (static_cast<unsigned char>(text[i + k]) & 0x3FU);
-            }
-            out += fmt::format("\\U+{:04X}", code);
-        }
-        i += length;
     }
     return out;
 }

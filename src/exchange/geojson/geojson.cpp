@@ -7,6 +7,7 @@
 #include <cmath>
 #include <utility>
 
+#include "base/text/utf8.hpp"
 #include "exchange/text/json_text.hpp"
 #include "exchange/text/text.hpp"
 #include "measure/angle.hpp"
@@ -207,7 +208,7 @@ private:
             if (c == '\n') {
                 ++line_;
                 column_ = 1;
-            } else if ((static_cast<unsigned char>(c) & 0xC0U) != 0x80U) {
+            } else if (!is_continuation(c)) {
                 ++column_;
             }
         }

@@ -41,10 +41,10 @@ std::size_t take_wide(std::string_view rest, std::string& out) {
         if (*c >= 0xD800 && *c < 0xDC00) {
             high = *c;
         } else if (high != 0 && *c >= 0xDC00 && *c < 0xE000) {
-            append_utf8(out, 0x10000U + ((high - 0xD800U) << 10U) + (*c - 0xDC00U));
+            append_escaped(out, 0x10000U + ((high - 0xD800U) << 10U) + (*c - 0xDC00U));
             high = 0;
         } else {
-            append_utf8(out, *c);
+            append_escaped(out, *c);
         }
     }
     return end + 4;
@@ -264,10 +264,10 @@ std::string step_text(std::string_view raw) {
             i += taken;
         } else if (rest.starts_with("\\X\\") && rest.size() >= 5 &&
                    hexadecimal(rest.substr(3, 2))) {
-            append_utf8(out, *hexadecimal(rest.substr(3, 2)));
+            append_escaped(out, *hexadecimal(rest.substr(3, 2)));
             i += 5;
         } else if (rest.starts_with("\\S\\") && rest.size() >= 4) {
-            append_utf8(out, static_cast<unsigned char>(rest[3]) | 0x80U);
+            append_escaped(out, static_cast<unsigned char>(rest[3]) | 0x80U);
             i += 4;
         } else if (rest.size() >= 4 && rest[1] == 'P' && rest[3] == '\\') {
             i += 4;
@@ -284,7 +284,7 @@ std::string step_text(std::string_view raw) {
     }
     if (!out.empty() && check_text({"", out})) {
         std::string utf8;
-        for (const char c : out) append_utf8(utf8, static_cast<unsigned char>(c));
+        for (const char c : out) append_escaped(utf8, static_cast<unsigned char>(c));
         return utf8;
     }
     return out;

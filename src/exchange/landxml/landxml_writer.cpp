@@ -5,6 +5,7 @@
 #include <string_view>
 #include <utility>
 
+#include "base/text/xml.hpp"
 #include "exchange/landxml/landxml_writer.hpp"
 #include "exchange/text/csv_writer.hpp"
 #include "measure/angle.hpp"
@@ -13,39 +14,6 @@ namespace layproof::exchange {
 namespace {
 
 using measure::LengthUnit;
-
-/// Character data and attribute values; what XML does not allow becomes a blank. The text is
-/// UTF-8 by the readers' checks.
-std::string escaped(std::string_view text) {
-    std::string out;
-    out.reserve(text.size());
-    for (std::size_t i = 0; i < text.size(); ++i) {
-        const char c = text[i];
-        // U+FFFE and U+FFFF are UTF-8 but no characters of XML.
-        if (text.substr(i, 3) == "\xEF\xBF\xBE" || text.substr(i, 3) == "\xEF\xBF\xBF") {
-            out += '?';
-            i += 2;
-            continue;
-        }
-        switch (c) {
-            case '&':
-                out += "&amp;";
-                break;
-            case '<':
-                out += "&lt;";
-                break;
-            case '>':
-                out += "&gt;";
-                break;
-            case '"':
-                out += "&quot;";
-                break;
-            default:
-                out += static_cast<unsigned char>(c) < 0x20 ? ' ' : c;
-        }
-    }
-    return out;
-}
 
 class Xml {
 public:
@@ -57,7 +25,7 @@ public:
         return *this;
     }
     Xml& attribute(std::string_view name, std::string_view value) {
-        text += fmt::format(" {}=\"{}\"", name, escaped(value));
+        text += fmt::format(" {}=\"{}\"", name, escape_xml(value));
         return *this;
     }
     Xml& attribute(std::string_view name, std::optional<double> value) {
@@ -77,7 +45,7 @@ public:
         open_.pop_back();
     }
     void close_text(std::string_view content) {
-        text += fmt::format(">{}</{}>\n", escaped(content), open_.back());
+        text += fmt::format(">{}</{}>\n", escape_xml(content), open_.back());
         open_.pop_back();
     }
     void close() {

@@ -6,6 +6,7 @@
 #include <cmath>
 #include <utility>
 
+#include "base/text/utf8.hpp"
 #include "exchange/text/text.hpp"
 #include "exchange/text/toml_text.hpp"
 

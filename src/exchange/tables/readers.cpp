@@ -84,13 +84,10 @@ measure::Face read_face(TableReader& table, std::size_t column) {
 measure::Purpose read_purpose(TableReader& table, std::size_t column) {
     using measure::Purpose;
     const std::string_view word = table.text(column);
-    if (word.empty() || word == "control") return Purpose::control;
-    if (word == "check") return Purpose::check;
-    if (word == "lay") return Purpose::lay;
-    if (word != "other") {
-        table.refuse(ErrorCode::word_unknown, column, in_quotes(word),
-                     "control, check, lay or other, or nothing for control");
-    }
+    if (word.empty()) return Purpose::control;
+    if (const auto purpose = measure::purpose_of(word)) return *purpose;
+    table.refuse(ErrorCode::word_unknown, column, in_quotes(word),
+                 "control, check, lay or other, or nothing for control");
     return Purpose::other;
 }
 

@@ -6,6 +6,7 @@
 #include <cctype>
 #include <utility>
 
+#include "base/text/utf8.hpp"
 #include "exchange/text/text.hpp"
 #include "exchange/text/time.hpp"
 

@@ -74,20 +74,6 @@ std::string_view to_word(measure::Face face) {
     return face == measure::Face::two ? "2" : "";
 }
 
-std::string_view to_word(measure::Purpose purpose) {
-    switch (purpose) {
-        case measure::Purpose::control:
-            return "control";
-        case measure::Purpose::check:
-            return "check";
-        case measure::Purpose::lay:
-            return "lay";
-        case measure::Purpose::other:
-            break;
-    }
-    return "other";
-}
-
 std::string_view to_word(station::SetupKind kind) {
     if (kind == station::SetupKind::free) return "free";
     return kind == station::SetupKind::occupied ? "occupied" : "baseline";
@@ -112,7 +98,7 @@ std::string write_sights(std::span<const measure::Sight> sights, LengthUnit unit
         table.angle(sight.direction_rad).angle(sight.zenith_rad);
         table.length(sight.slope_distance_m).length(sight.target_height_m);
         table.length(sight.horizontal_distance_m);
-        table.text(sight.time_text).text(to_word(sight.face)).text(to_word(sight.purpose));
+        table.text(sight.time_text).text(to_word(sight.face)).text(measure::to_word(sight.purpose));
         table.length_in(sight.prism_constant_m, LengthUnit::millimetre);
         table.number(sight.temperature_k).number(sight.pressure_hpa);
         table.text(sight.note).end_row();

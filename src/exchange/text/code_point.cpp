@@ -2,27 +2,12 @@
 
 #include <charconv>
 
+#include "base/text/utf8.hpp"
+
 namespace layproof::exchange {
 
-void append_utf8(std::string& out, std::uint32_t c) {
-    const auto put = [&out](std::uint32_t byte) { out.push_back(static_cast<char>(byte)); };
-    if (c < 0x20) c = 0x20;
-    if ((c >= 0xD800 && c <= 0xDFFF) || c > 0x10FFFF) c = 0xFFFD;
-    if (c < 0x80) {
-        put(c);
-    } else if (c < 0x800) {
-        put(0xC0U | (c >> 6U));
-        put(0x80U | (c & 0x3FU));
-    } else if (c < 0x10000) {
-        put(0xE0U | (c >> 12U));
-        put(0x80U | ((c >> 6U) & 0x3FU));
-        put(0x80U | (c & 0x3FU));
-    } else {
-        put(0xF0U | (c >> 18U));
-        put(0x80U | ((c >> 12U) & 0x3FU));
-        put(0x80U | ((c >> 6U) & 0x3FU));
-        put(0x80U | (c & 0x3FU));
-    }
+void append_escaped(std::string& out, std::uint32_t c) {
+    append_utf8(out, c < 0x20 ? U' ' : static_cast<char32_t>(c));
 }
 
 std::optional<std::uint32_t> hexadecimal(std::string_view digits) {

@@ -8,9 +8,8 @@
 
 namespace layproof::exchange {
 
-/// Appends the character as UTF-8. No Unicode character (surrogates, above 10FFFF): U+FFFD. Control
-/// characters: a blank.
-void append_utf8(std::string& out, std::uint32_t c);
+/// Appends the character as append_utf8 does; a blank for control characters.
+void append_escaped(std::string& out, std::uint32_t c);
 
 /// The number of all of `digits`; nothing when one is no hexadecimal digit, there is none, or it is
 /// larger than 32 bits.

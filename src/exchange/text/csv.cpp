@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <utility>
 
+#include "base/text/utf8.hpp"
 #include "exchange/text/text.hpp"
 
 namespace layproof::exchange {
@@ -86,9 +87,7 @@ bool CsvReader::at_separator() const {
 void CsvReader::advance() {
     ++position_;
     // Columns count characters: a continuation byte belongs to the one before it.
-    const bool continues =
-        !at_end() && (static_cast<unsigned char>(text_[position_]) & 0xC0U) == 0x80U;
-    if (!continues) ++column_;
+    if (at_end() || !is_continuation(text_[position_])) ++column_;
 }
 
 void CsvReader::take_line_end() {

@@ -5,6 +5,7 @@
 #include <tuple>
 #include <utility>
 
+#include "base/text/utf8.hpp"
 #include "exchange/text/code_point.hpp"
 #include "exchange/text/json_text.hpp"
 #include "exchange/text/number.hpp"
@@ -183,7 +184,7 @@ private:
                     } else if (code >= 0xD800 && code < 0xE000) {
                         code = 0xFFFDU;
                     }
-                    append_utf8(out, code);
+                    append_escaped(out, code);
                     break;
                 }
                 default:
@@ -214,7 +215,7 @@ Place place_of(const Document& document, std::size_t offset) {
         if (c == '\n') {
             ++place.line;
             place.column = 1;
-        } else if ((static_cast<unsigned char>(c) & 0xC0U) != 0x80U) {
+        } else if (!is_continuation(c)) {
             ++place.column;
         }
     }

@@ -7,6 +7,8 @@
 #include <cstring>
 #include <vector>
 
+#include "base/text/utf8.hpp"
+
 namespace layproof::exchange {
 namespace {
 
@@ -29,10 +31,6 @@ bool is_plain(const char* at) {
     const std::uint64_t below_blank = word - kEach * 0x20U;
     const std::uint64_t above_tilde = word + kEach;
     return ((word | below_blank | above_tilde) & (kEach * 0x80U)) == 0;
-}
-
-bool is_continuation(char c) {
-    return (static_cast<unsigned char>(c) & 0xC0U) == 0x80U;
 }
 
 /// Length of the valid UTF-8 sequence at i, 0 when there is none (RFC 3629 section 4).
@@ -205,11 +203,6 @@ std::optional<Refusal> check_text(const Document& document) {
 std::string_view without_bom(std::string_view bytes) {
     if (bytes.substr(0, kBom.size()) == kBom) bytes.remove_prefix(kBom.size());
     return bytes;
-}
-
-int character_count(std::string_view text) {
-    return static_cast<int>(
-        std::count_if(text.begin(), text.end(), [](char c) { return !is_continuation(c); }));
 }
 
 }  // namespace layproof::exchange

@@ -39,7 +39,4 @@ std::optional<Refusal> check_text(const Document& document);
 /// The bytes without a byte order mark.
 std::string_view without_bom(std::string_view bytes);
 
-/// Number of characters in valid UTF-8.
-int character_count(std::string_view text);
-
 }  // namespace layproof::exchange

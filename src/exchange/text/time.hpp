@@ -1,5 +1,5 @@
 #pragma once
-// Times of day with their date and offset, ISO 8601.
+// Times of day with their date and offset, as files state them.
 
 #include <string_view>
 
@@ -7,10 +7,9 @@
 
 namespace layproof::exchange {
 
-/// "2026-03-04T07:45:00-05:00", a blank instead of T, seconds and their decimals optional, offset
-/// as ±hh:mm, ±hhmm, ±hh or Z. Returns UTC seconds since 1970-01-01. A time without date or without
-/// offset is refused: neither is guessed. Years 1900 to 2999, offsets up to 14 h. Error codes:
-/// value_missing, time_not_read.
+/// Seconds since 1970, UTC, of a text that read_time reads, blanks around it allowed. A time
+/// without date or without offset is refused: neither is guessed. Error codes: value_missing,
+/// time_not_read.
 Result<double> parse_time(std::string_view text, const Place& place);
 
 }  // namespace layproof::exchange

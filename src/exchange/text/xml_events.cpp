@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <utility>
 
+#include "base/text/utf8.hpp"
 #include "exchange/text/text.hpp"
 #include "exchange/text/xml_events.hpp"
 
@@ -90,7 +91,7 @@ struct XmlCallbacks {
         while (at > input->base) {
             --at;
             if (*at == '\n') return;  // a tag over several lines: its last line is good enough
-            if ((*at & 0xC0U) != 0x80U) ++characters;
+            if (!is_continuation(static_cast<char>(*at))) ++characters;
             if (*at == '<') break;
         }
         if (*at == '<') tag.column = std::max(1, tag.column - characters);

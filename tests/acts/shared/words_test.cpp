@@ -11,16 +11,6 @@ const measure::LengthStyle kMetres;
 const measure::LengthStyle kFeet{measure::LengthUnit::foot, false, 16};
 const measure::LengthStyle kFeetInches{measure::LengthUnit::foot, true, 16};
 
-TEST(percent, never_reads_as_more_than_was_reached) {
-    EXPECT_EQ(percent(0.95), "95 %");
-    EXPECT_EQ(percent(0.9499999), "94.9 %");
-    EXPECT_EQ(percent(0.971), "97.1 %");
-    EXPECT_EQ(percent(0.99999), "more than 99.9 %");
-    EXPECT_EQ(percent(1.0), "more than 99.9 %");
-    EXPECT_EQ(percent(0.0), "less than 0.1 %");
-    EXPECT_EQ(percent(0.5), "50 %");
-}
-
 TEST(compass, names_the_nearest_of_eight) {
     const double deg = measure::kRadPerDeg;
     EXPECT_EQ(compass(0.0), "north");

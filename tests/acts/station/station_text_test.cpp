@@ -7,6 +7,7 @@
 
 #include "acts/shared/invented_site.hpp"
 #include "acts/station/station.hpp"
+#include "base/text/utf8.hpp"
 #include "exchange/text/text.hpp"
 
 namespace layproof::acts {
@@ -61,8 +62,7 @@ TEST(station_text, one_station_fits_one_screen) {
     for (const auto& r : {good_request(), request}) {
         const auto lines = lines_of(text_of(r));
         EXPECT_LE(lines.size(), 46U) << text_of(r);
-        for (const std::string& line : lines)
-            EXPECT_LE(exchange::character_count(line), 100) << line;
+        for (const std::string& line : lines) EXPECT_LE(character_count(line), 100) << line;
     }
     EXPECT_LE(lines_of(text_of(good_request())).size(), 40U);
 }
