@@ -24,7 +24,8 @@ const std::vector<std::vector<std::string>>& room_steps() {
         {"station"},
         {"cause"},
         {"network"},
-        {"vet", "plan", "lay", "watch", "prove"},
+        {"vet", "plan", "lay", "watch"},
+        {"prove"},
         {"job", "threads"},
         {"exchange", "drawing"},
         {"paper"},
@@ -61,7 +62,7 @@ const std::vector<Folders>& folder_steps() {
 }
 
 constexpr int kUnknown = -1;
-constexpr int kFirstStepAfterCore = 9;
+constexpr int kFirstStepAfterCore = 10;
 
 int step_in(const std::vector<std::vector<std::string>>& steps, const std::string& room) {
     for (std::size_t i = 0; i < steps.size(); ++i) {

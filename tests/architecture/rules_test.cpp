@@ -32,6 +32,8 @@ TEST(direction, order_of_the_rooms_is_held) {
 TEST(direction, rooms_of_one_step_do_not_include_each_other) {
     EXPECT_FALSE(may_include("plan", "lay"));
     EXPECT_FALSE(may_include("vet", "watch"));
+    EXPECT_TRUE(may_include("prove", "lay"));
+    EXPECT_FALSE(may_include("lay", "prove"));
     EXPECT_FALSE(may_include("exchange", "drawing"));
     EXPECT_FALSE(may_include("drawing", "exchange"));
     EXPECT_TRUE(may_include("cli", "server"));
@@ -248,6 +250,8 @@ TEST_P(core_text, is_found_in_the_core_and_allowed_outside) {
     EXPECT_EQ(findings.size(), 1U) << text << joined(findings);
     for (const Finding& finding : findings) EXPECT_EQ(finding.line, 2);
     EXPECT_EQ(core_purity({{"src/base/a.cpp", text}}).size(), 1U);
+    EXPECT_EQ(core_purity({{"src/prove/a.cpp", text}}).size(), 1U);
+    EXPECT_EQ(joined(core_purity({{"src/job/a.cpp", text}})), "");
     EXPECT_EQ(joined(core_purity({{"src/exchange/a.cpp", text}})), "");
 }
 

@@ -3,9 +3,7 @@
 
 #include <fmt/format.h>
 
-#include <Eigen/Dense>
 #include <algorithm>
-#include <cmath>
 #include <map>
 #include <set>
 #include <utility>
@@ -25,9 +23,10 @@
 #include "exchange/tables/control_readers.hpp"
 #include "exchange/tables/grid_lines.hpp"
 #include "exchange/tables/level_readers.hpp"
-#include "frame/conformity.hpp"
 #include "lay/report.hpp"
 #include "network/site_network_causes.hpp"
+#include "prove/moves.hpp"
+#include "prove/places.hpp"
 #include "threads/threads.hpp"
 
 namespace layproof::acts {
@@ -38,12 +37,8 @@ using internal::PointIndex;
 using network::NetworkInput;
 using network::NetworkPoint;
 using network::NetworkSight;
-using network::PlaceBelief;
 using station::Word;
 
-/// Explanations and moves below this are not listed.
-constexpr double kListedFrom = 0.02;
-constexpr std::size_t kMostCauses = 8;
 
 /// Why a sight took no part, by set-up and number.
 using AsideReasons = std::map<std::pair<int, int>, std::string>;
@@ -189,13 +184,11 @@ private:
             out.pose = station.pose;
             out.statistic = station.statistic;
             out.redundancy = station.redundancy;
-            const int dof = static_cast<int>(std::lround(station.redundancy));
-            const auto test = adjust::global_test(station.statistic, dof);
-            out.ratio =
-                station.redundancy > 0.1 ? std::sqrt(station.statistic / station.redundancy) : 1.0;
-            out.word = station.is_placed && dof > 0 && test.passes ? Word::proven : Word::in_doubt;
-            out.fit =
-                !station.is_placed ? std::string("hangs on nothing") : internal::fit_words(test);
+            const prove::SetupFit fit = prove::fit_of(station);
+            out.ratio = fit.ratio;
+            out.word = fit.word;
+            out.fit = !station.is_placed ? std::string("hangs on nothing")
+                                         : internal::fit_words(fit.test);
             answer_.setups.push_back(std::move(out));
         }
         std::vector<std::set<std::string>> laid(answer_.setups.size());
@@ -264,169 +257,54 @@ private:
         }
     }
 
-    struct Moved {
-        double probability = 0.0;
-        double before_all = 0.0;
-        double best = 0.0;
-        int suspect = -1;
-        double weight = 0.0;
-        Eigen::VectorXd sum;
-        Eigen::MatrixXd square;
-    };
-
     void moves() {
-        std::map<std::pair<int, bool>, Moved> found;
-        const auto key_of = [&](int suspect) -> std::optional<std::pair<int, bool>> {
-            const network::NetworkSuspect& s = diagnosis_.suspects[at(suspect)];
-            const bool height = s.cause == cause::Cause::mark_height_changed;
-            if (s.cause != cause::Cause::mark_moved && !height) return std::nullopt;
-            return std::pair(s.point, height);
-        };
-        for (std::size_t h = 0; h < diagnosis_.suspects.size(); ++h) {
-            const auto key = key_of(static_cast<int>(h));
-            if (!key) continue;
-            Moved& m = found[*key];
-            m.probability += diagnosis_.probability[h];
-            if (diagnosis_.suspects[h].after_sight < 0) m.before_all += diagnosis_.probability[h];
-            if (diagnosis_.probability[h] > m.best) {
-                m.best = diagnosis_.probability[h];
-                m.suspect = static_cast<int>(h);
-            }
-        }
-        for (const network::NetworkExplanation& e : diagnosis_.explanations) {
-            if (e.amount.size() == 0) continue;
-            for (const int member : e.members) {
-                const auto key = key_of(member);
-                if (!key) continue;
-                Moved& m = found[*key];
-                const bool same = (diagnosis_.suspects[at(member)].after_sight < 0) ==
-                                  (diagnosis_.suspects[at(m.suspect)].after_sight < 0);
-                if (!same) continue;
-                const int offset = diagnosis_.amount_offset(e, member);
-                const int size = diagnosis_.columns_of(member);
-                const Eigen::VectorXd mean = e.amount.segment(offset, size);
-                if (m.weight == 0.0) {
-                    m.sum = Eigen::VectorXd::Zero(size);
-                    m.square = Eigen::MatrixXd::Zero(size, size);
-                }
-                m.weight += e.probability;
-                m.sum += e.probability * mean;
-                m.square += e.probability * (e.amount_covariance.block(offset, offset, size, size) +
-                                             mean * mean.transpose());
-            }
-        }
-        for (const auto& [key, m] : found) {
-            if (m.probability < kListedFrom * 2.5 || m.weight <= 0.0) continue;
-            answer_.moves.push_back(move_of(key.first, key.second, m));
-        }
-        std::stable_sort(
-            answer_.moves.begin(), answer_.moves.end(),
-            [](const auto& a, const auto& b) { return a.probability > b.probability; });
+        for (const prove::Move& move : prove::moves_of(network_, diagnosis_))
+            answer_.moves.push_back(told(move));
     }
 
-    ProveMove move_of(int point, bool is_height, const Moved& m) {
+    ProveMove told(const prove::Move& move) const {
         ProveMove out;
-        out.point = network_.points[at(point)].name;
-        out.is_height = is_height;
-        out.probability = std::min(m.probability, 1.0);
-        const network::NetworkSuspect& best = diagnosis_.suspects[at(m.suspect)];
+        out.point = network_.points[at(move.point)].name;
+        out.is_height = move.is_height;
+        out.probability = move.probability;
+        const network::NetworkSuspect& best = diagnosis_.suspects[at(move.suspect)];
         out.before_all = best.after_sight < 0;
         if (best.after_sight >= 0) out.after = words_.when(best.after_sight);
         if (best.before_sight >= 0) out.before = words_.when(best.before_sight);
-        const Eigen::VectorXd mean = m.sum / m.weight;
-        const Eigen::MatrixXd covariance = m.square / m.weight - mean * mean.transpose();
-        if (is_height) {
-            out.shift_m.z() = mean[0];
-            out.covariance(2, 2) = covariance(0, 0);
+        if (move.is_height) {
+            out.shift_m.z() = move.amount[0];
+            out.covariance(2, 2) = move.covariance(0, 0);
         } else {
-            out.shift_m.head<2>() = mean;
-            out.covariance.topLeftCorner<2, 2>() = covariance;
+            out.shift_m.head<2>() = move.amount;
+            out.covariance.topLeftCorner<2, 2>() = move.covariance;
         }
-        out.says = internal::capital(words_.clause(m.suspect, mean)) +
+        out.says = internal::capital(words_.clause(move.suspect, move.amount)) +
                    (out.probability >= answer_.confidence
                         ? "."
                         : fmt::format(" (probability {}).", internal::percent(out.probability)));
-        // Who used it where it no longer was: from the earliest gap that is still possible.
-        std::set<int> used;
-        for (std::size_t h = 0; h < diagnosis_.suspects.size(); ++h) {
-            const network::NetworkSuspect& s = diagnosis_.suspects[h];
-            const bool height = s.cause == cause::Cause::mark_height_changed;
-            if (s.point != point || height != is_height ||
-                (s.cause != cause::Cause::mark_moved && !height) ||
-                diagnosis_.probability[h] < 0.05 * out.probability)
-                continue;
-            for (std::size_t i = 0; i < network_.sights.size(); ++i) {
-                const NetworkSight& sight = network_.sights[i];
-                if (sight.point != point || sight.purpose != measure::Purpose::control) continue;
-                if (s.after_sight >= 0 && !is_after(sight, network_.sights[at(s.before_sight)]))
-                    continue;
-                used.insert(sight.setup);
-            }
-        }
-        std::set<std::string> told;
-        for (const int setup : used) {
-            out.setups.push_back(network_.setups[at(setup)].name);
-            for (const NetworkSight& sight : network_.sights) {
-                if (sight.setup != setup || sight.purpose != measure::Purpose::lay) continue;
-                const std::string& name = network_.points[at(sight.point)].name;
-                if (told.insert(name).second) out.points.push_back(name);
-            }
-        }
+        for (const int setup : move.setups) out.setups.push_back(network_.setups[at(setup)].name);
+        for (const int point : move.points) out.points.push_back(network_.points[at(point)].name);
         return out;
     }
 
-    static bool is_after(const NetworkSight& sight, const NetworkSight& first) {
-        if (sight.time_s && first.time_s) return *sight.time_s >= *first.time_s;
-        return std::pair(sight.setup, sight.booked.front()) >=
-               std::pair(first.setup, first.booked.front());
-    }
-
-    /// Each thing with its probability over all sets that it stands in; its gaps are one.
     void causes() {
-        struct Sum {
-            double probability = 0.0;
-            int suspect = -1;
-            double best = 0.0;
-        };
-        std::map<std::tuple<int, int, int, int, int, int>, Sum> sums;
-        for (std::size_t h = 0; h < diagnosis_.suspects.size(); ++h) {
-            const network::NetworkSuspect& s = diagnosis_.suspects[h];
-            Sum& sum =
-                sums[{static_cast<int>(s.cause), s.point, s.setup, s.sight, s.level, s.tape}];
-            sum.probability += diagnosis_.probability[h];
-            if (diagnosis_.probability[h] <= sum.best) continue;
-            sum.best = diagnosis_.probability[h];
-            sum.suspect = static_cast<int>(h);
-        }
         answer_.nothing_wrong = diagnosis_.nothing_wrong;
-        for (const auto& [key, sum] : sums) {
-            if (sum.probability < kListedFrom) continue;
-            const auto in = std::find_if(
-                diagnosis_.explanations.begin(), diagnosis_.explanations.end(), [&](const auto& e) {
-                    return e.amount.size() > 0 && std::find(e.members.begin(), e.members.end(),
-                                                            sum.suspect) != e.members.end();
-                });
-            if (in == diagnosis_.explanations.end()) continue;
+        for (const prove::LikelyCause& likely : prove::causes_of(diagnosis_)) {
             network::NetworkExplanation one;
-            one.members = {sum.suspect};
-            one.amount = in->amount.segment(diagnosis_.amount_offset(*in, sum.suspect),
-                                            diagnosis_.columns_of(sum.suspect));
+            one.members = {likely.suspect};
+            one.amount = likely.amount;
             ProveCause out;
-            const network::NetworkSuspect& suspect = diagnosis_.suspects[at(sum.suspect)];
+            const network::NetworkSuspect& suspect = diagnosis_.suspects[at(likely.suspect)];
             // The words of "vet" for the same.
             out.cause = suspect.level >= 0  ? std::string("level-wrong")
                         : suspect.tape >= 0 ? std::string("tape-wrong")
                                             : std::string(cause::to_word(suspect.cause));
             out.subjects = words_.subjects(one);
-            out.probability = std::min(sum.probability, 1.0);
+            out.probability = likely.probability;
             out.says = words_.sentence(one);
             out.next = words_.remedy(one);
             answer_.causes.push_back(std::move(out));
         }
-        std::stable_sort(
-            answer_.causes.begin(), answer_.causes.end(),
-            [](const auto& a, const auto& b) { return a.probability > b.probability; });
-        if (answer_.causes.size() > kMostCauses) answer_.causes.resize(kMostCauses);
     }
 
     const ProveMove* move_named(const std::string& name) const {
@@ -475,26 +353,11 @@ private:
             out.off_height_m = point.seen_off_height_m;
             out.off_covariance(2, 2) = point.seen_off_height_sd_m * point.seen_off_height_sd_m;
         }
-        out.probability = 0.0;
-        for (const PlaceBelief& belief : diagnosis_.beliefs(number)) {
-            double within = 1.0;
-            if (point.has_plan && mark.has_plan())
-                within *= frame::probability_within_circle(
-                    Eigen::Vector2d(*point.off_east_m, *point.off_north_m) +
-                        belief.shift_m.head<2>(),
-                    (point.covariance + belief.added).topLeftCorner<2, 2>(),
-                    kDefaultTolerancePlan_m);
-            if (point.has_height && mark.has_height())
-                within *= frame::probability_within(
-                    *point.off_height_m + belief.shift_m.z(),
-                    std::sqrt(std::max(point.covariance(2, 2) + belief.added(2, 2), 0.0)),
-                    kDefaultToleranceHeight_m);
-            out.probability += belief.weight * within;
-        }
-        out.probability = std::clamp(out.probability, 0.0, 1.0);
-        out.word = station::judge(out.probability, answer_.confidence);
-        const bool is_checked = point.seen_off_m.has_value() || !mark.has_plan();
-        if (out.word == Word::proven && !is_checked) out.word = Word::in_doubt;
+        const prove::MarkChance chance = prove::chance_of(
+            point, mark, diagnosis_.beliefs(number),
+            {kDefaultTolerancePlan_m, kDefaultToleranceHeight_m}, answer_.confidence);
+        out.probability = chance.probability;
+        out.word = chance.word;
         const ProveMove* move = move_named(mark.name);
         const auto& style = answer_.style;
         if (point.sheet_left_out)
@@ -503,7 +366,7 @@ private:
                             internal::rough(point.seen_off_m->norm(), style));
         else if (move != nullptr && move->probability >= 0.5)
             out.condition = move->says;
-        else if (!is_checked)
+        else if (!chance.is_checked)
             out.condition = "Nothing else checks where it is.";
         else if (out.word == Word::proven)
             out.condition = fmt::format("Where its sheet says, within {} ({}).",
@@ -555,84 +418,28 @@ private:
     ProvePoint judged(std::size_t design, int number,
                       const std::vector<std::size_t>& sights) const {
         const NetworkPoint& point = network_.points[at(number)];
-        const NetworkSight& first = network_.sights[sights.front()];
-        const station::StationInput& setup = input_.setups[at(first.setup)];
-        const lay::LaySetup from =
-            lay::believing_nothing_wrong(setup.setup.station, network_.setups[at(first.setup)].pose,
-                                         setup.instrument, input_.scale_factor);
-        lay::LaidPlace place;
-        double own = 0.0;
-        if (const auto by_sight = lay::laid_place(point.name, from, 0, first.reduced)) {
-            place = *by_sight;
-            own = place.own.topLeftCorner<2, 2>().trace();
-        }
-        place.name = point.name;
-        place.shares.clear();
-        place.place_m = point.place_m;
-        place.has_height = point.has_height;
-        place.own = point.covariance;
-        place.marking_m = setup.instrument.marking_m;
-        place.sights = static_cast<int>(sights.size());
-
         const LayPoint& wanted = answer_.points[design];
-        const lay::SetupSet none;
-        const lay::PointVerdict plain =
-            lay::judge_point(place, wanted.design, wanted.tolerance, none, answer_.confidence);
-        lay::PointVerdict v = plain;
-        v.expected_m.setZero();
-        v.covariance.setZero();
-        v.probability = 0.0;
-        double plan = 0.0, height = 0.0;
-        for (const PlaceBelief& belief : diagnosis_.beliefs(number)) {
-            lay::LaidPlace there = place;
-            there.place_m += belief.shift_m;
-            there.own += belief.added;
-            const lay::PlaceChance one = lay::chance_of(there, wanted.design, wanted.tolerance);
-            v.probability += belief.weight * one.probability;
-            plan += belief.weight * one.plan.value_or(0.0);
-            height += belief.weight * one.height.value_or(0.0);
-            v.expected_m += belief.weight * one.deviation_m;
-            v.covariance +=
-                belief.weight * (one.covariance + one.deviation_m * one.deviation_m.transpose());
-        }
-        v.covariance -= v.expected_m * v.expected_m.transpose();
-        v.probability = std::clamp(v.probability, 0.0, 1.0);
-        // The place is the mean over everything that may be wrong, not the one of a job in which
-        // nothing is.
-        const Eigen::Vector3d shift = v.expected_m - plain.deviation_m;
-        v.deviation_m = v.expected_m;
-        const Eigen::Vector2d plan_m = v.deviation_m.head<2>();
-        v.along_m = plan_m.dot(place.sight.ahead);
-        v.across_m = plan_m.dot(place.sight.right);
-        place.place_m += shift;
-        if (plain.probability_plan) v.probability_plan = std::clamp(plan, 0.0, 1.0);
-        if (plain.probability_height) v.probability_height = std::clamp(height, 0.0, 1.0);
-        const Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d> axes(
-            Eigen::Matrix2d(v.covariance.topLeftCorner<2, 2>()), Eigen::EigenvaluesOnly);
-        v.sd_plan_m = std::sqrt(std::max(axes.eigenvalues()[1], 0.0));
-        if (v.has_height) v.sd_height_m = std::sqrt(std::max(v.covariance(2, 2), 0.0));
-        const double total = v.covariance.topLeftCorner<2, 2>().trace();
-        v.station_share = total > 0.0 ? std::clamp(1.0 - own / total, 0.0, 1.0) : 0.0;
-        v.is_widened = false;
+        prove::LaidAnswer laid =
+            prove::judge_laid({input_, network_, number, sights, answer_.confidence}, wanted.design,
+                              wanted.tolerance, diagnosis_.beliefs(number));
+        lay::PointVerdict& v = laid.verdict;
 
         ProvePoint out;
         out.point = design;
-        out.as_laid_m = place.place_m;
+        out.as_laid_m = laid.place_m;
         out.has_height = point.has_height;
-        out.sights = place.sights;
+        out.sights = static_cast<int>(sights.size());
         std::set<int> from_setups;
         for (const std::size_t i : sights) {
             if (from_setups.insert(network_.sights[i].setup).second)
                 out.stations.push_back(network_.setups[at(network_.sights[i].setup)].name);
         }
-        out.laid_time = time_text(first);
+        out.laid_time = time_text(network_.sights[sights.front()]);
         const watch::PointReport* doubted = doubted_by_watch(point.name, from_setups);
         if (doubted != nullptr && doubted->probability < v.probability) {
-            v.probability = doubted->probability;
+            prove::judge_again(v, doubted->probability);
             out.in_doubt_by = may_have_moved(*from_setups.begin());
         }
-        v.word = v.is_judged ? station::judge(v.probability, v.confidence) : Word::in_doubt;
-        if (v.word == Word::proven && v.height_is_open) v.word = Word::in_doubt;
         if (doubted != nullptr && v.word != Word::proven)
             out.in_doubt_by = may_have_moved(*from_setups.begin());
         if (out.in_doubt_by.empty() && v.word != Word::proven)
@@ -643,7 +450,7 @@ private:
         out.verdict = v;
         out.because = lay::because_words(v, answer_.style);
         lay::MoveQuestion move;
-        move.laid_m = place.place_m.head<2>();
+        move.laid_m = laid.place_m.head<2>();
         move.design_m << wanted.design.east_m, wanted.design.north_m;
         if (v.has_height) move.raise_m = -v.deviation_m.z();
         move.grid = &answer_.grid;
