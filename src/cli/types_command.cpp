@@ -2,8 +2,8 @@
 
 #include <CLI/CLI.hpp>
 
-#include "acts/shared/shapes.hpp"
 #include "cli/commands.hpp"
+#include "door/shapes.hpp"
 
 namespace layproof::cli {
 

@@ -7,7 +7,7 @@
 #include <string_view>
 #include <utility>
 
-#include "acts/shared/json.hpp"
+#include "acts/shared/describe.hpp"
 #include "door/typed.hpp"
 #include "door/typed_internal.hpp"
 #include "exchange/tables/readers.hpp"
@@ -15,8 +15,6 @@
 
 namespace layproof::acts {
 namespace {
-
-using internal::Json;
 
 /// Columns that the tables require, also when nothing was typed into them.
 const std::set<std::string>& columns_of(const std::string& what) {
@@ -187,10 +185,16 @@ Booked book(OpenJob& job, const BookRequest& request) {
     return Booking(request).run(job);
 }
 
+void describe(Fields& f, const BookAnswer& answer) {
+    f.is("BookAnswer");
+    f.word("act", "book", {"book"});
+    f.text("fact", answer.fact);
+    f.text("says", answer.says);
+    f.texts("notices", answer.notices);
+}
+
 std::string to_json(const BookAnswer& answer) {
-    const Json out{
-        {"act", "book"}, {"fact", answer.fact}, {"says", answer.says}, {"notices", answer.notices}};
-    return out.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
+    return json_document(answer);
 }
 
 }  // namespace layproof::acts

@@ -15,6 +15,8 @@
 
 namespace layproof::acts {
 
+class Fields;
+
 struct BookRequest {
     std::string what;                          ///< sight, setup, mark or point
     std::map<std::string, std::string> typed;  ///< field -> text; empty ones count as not typed
@@ -39,5 +41,6 @@ Booked book(OpenJob& job, const BookRequest& request);
 
 /// The record BookAnswer.
 std::string to_json(const BookAnswer& answer);
+void describe(Fields& f, const BookAnswer& answer);
 
 }  // namespace layproof::acts

@@ -4,8 +4,10 @@
 #include <utility>
 
 #include "acts/job/facts_to_plan.hpp"
+#include "acts/shared/describe.hpp"
 #include "base/text/time.hpp"
 #include "door/book.hpp"
+#include "door/door_answers.hpp"
 #include "door/door_plan_internal.hpp"
 #include "door/door_requests_internal.hpp"
 #include "door/door_tools_internal.hpp"
@@ -96,24 +98,19 @@ struct Door::State {
         if (!answer) return answer.refusal();
         auto files = record_files(*answer);
         if (!files) return files.refusal();
-        Json out{{"act", "record"}, {"head", state->head}};
-        out["as_of"] = request.contains("as_of") ? request["as_of"] : Json(nullptr);
-        out["verdict"] = internal::verdict_json(answer->verdict);
-        out["points_proven"] = answer->proven;
-        out["points_in_doubt"] = answer->in_doubt;
-        out["points_fail"] = answer->fails;
-        out["digest"] = answer->facts_digest;
-        Json listed = Json::array();
+        KeptRecord out;
+        out.head = state->head;
+        out.as_of = internal::text_in(request, "as_of");
+        out.verdict = answer->verdict;
+        out.proven = answer->proven;
+        out.in_doubt = answer->in_doubt;
+        out.fails = answer->fails;
+        out.digest = answer->facts_digest;
         for (const RecordFile& file : *files)
-            listed.push_back({{"name", file.name},
-                              {"mime", file.mime},
-                              {"description", file.description},
-                              {"bytes", file.bytes.size()}});
+            out.files.push_back({file.name, {}, file.mime, file.description, file.bytes.size()});
         const std::string ticket = records.keep(std::move(*files));
-        for (Json& file : listed)
-            file["path"] = "/record/" + ticket + "/" + file["name"].get<std::string>();
-        out["files"] = std::move(listed);
-        return out.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
+        for (KeptFile& file : out.files) file.path = "/record/" + ticket + "/" + file.name;
+        return json_document(out);
     }
 
     Result<PlanRequest> asked_plan(const Json& request, Progress* progress) {
@@ -207,8 +204,7 @@ struct Door::State {
         const auto kept =
             job->write([&](job::Job& open) { return acts::keep(open, *answer, clock.now_ms()); });
         if (!kept) return kept.refusal();
-        const Json out{{"act", "keep"}, {"kept", *kept}};
-        return out.dump(2) + "\n";
+        return json_document(KeepAnswer{*kept});
     }
 
     Text sights(const Json& request, Progress&) {
@@ -275,10 +271,10 @@ struct Door::State {
     Text read(const Json& request, Progress&) {
         const auto unit = unit_for(request);
         if (!unit) return unit.refusal();
-        std::vector<ReadField> fields;
+        ReadAnswer answer;
         for (const auto& [field, text] : request["fields"].items())
-            fields.push_back(read_field(field, text.get<std::string>(), *unit));
-        return to_json(fields);
+            answer.fields.push_back(read_field(field, text.get<std::string>(), *unit));
+        return to_json(answer);
     }
 
     /// That of the request, else of the server's start, else of the job.
@@ -298,9 +294,7 @@ struct Door::State {
     Text inbox(const Json&, Progress&) { return to_json(inbox_folder.report()); }
 
     Text stop(const Json& request, Progress&) {
-        const Json out{{"act", "stop"},
-                       {"stopped", works.stop(internal::text_in(request, "work"))}};
-        return out.dump(2) + "\n";
+        return json_document(StopAnswer{works.stop(internal::text_in(request, "work"))});
     }
 
     Asked book(const Json& request);
@@ -418,19 +412,6 @@ std::shared_ptr<const RecordFile> Door::record_file(std::string_view ticket,
 
 Result<JobState> Door::state() {
     return state_->job->state();
-}
-
-std::string Door::state_json(const JobState& state) {
-    return Json{{"facts", state.facts}, {"head", state.head}, {"time", instant_text(state.last_ms)}}
-        .dump();
-}
-
-std::string Door::note_json(const WorkNote& note) {
-    return Json{{"work", note.work},
-                {"says", note.says},
-                {"done", internal::fixed(note.done, 4)},
-                {"ended", note.ended}}
-        .dump(-1, ' ', false, Json::error_handler_t::replace);
 }
 
 void Door::look_at_work() {

@@ -9,7 +9,7 @@
 #include <string>
 
 #include "acts/plan/plan.hpp"
-#include "acts/shared/json.hpp"
+#include "door/json_internal.hpp"
 
 namespace layproof::acts::internal {
 

@@ -7,9 +7,9 @@
 #include "acts/job/job.hpp"
 #include "acts/lay/lay.hpp"
 #include "acts/prove/prove.hpp"
-#include "acts/shared/json.hpp"
 #include "acts/vet/vet.hpp"
 #include "acts/watch/watch.hpp"
+#include "door/json_internal.hpp"
 #include "door/preview.hpp"
 
 namespace layproof::acts::internal {

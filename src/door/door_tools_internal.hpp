@@ -7,8 +7,8 @@
 #include <optional>
 #include <string>
 
-#include "acts/shared/json.hpp"
 #include "acts/vet/vet_tools.hpp"
+#include "door/json_internal.hpp"
 
 namespace layproof::acts::internal {
 

@@ -10,7 +10,7 @@
 #include <utility>
 
 #include "acts/job/job.hpp"
-#include "acts/shared/json.hpp"
+#include "acts/shared/describe.hpp"
 #include "acts/shared/refusal_json.hpp"
 #include "acts/shared/words.hpp"
 #include "base/text/time.hpp"
@@ -23,7 +23,6 @@ namespace layproof::acts {
 namespace {
 
 namespace fs = std::filesystem;
-using internal::Json;
 
 job::Digest digest_of(const std::string& bytes) {
     return job::sha256({reinterpret_cast<const std::uint8_t*>(bytes.data()), bytes.size()});
@@ -177,17 +176,24 @@ InboxReport Inbox::report() const {
     return out;
 }
 
+void describe(Fields& f, const InboxFile& file) {
+    f.is("InboxFile");
+    f.text("name", file.name);
+    f.text("time", instant_text(file.time_ms), "of the file");
+    f.flag("taken", file.is_taken);
+    f.text_or_null("role", file.role);
+    f.text("says", file.says);
+}
+
+void describe(Fields& f, const InboxReport& report) {
+    f.is("InboxAnswer");
+    f.word("act", "inbox", {"inbox"});
+    f.text_or_null("folder", report.folder);
+    f.records("files", report.files);
+}
+
 std::string to_json(const InboxReport& report) {
-    Json out{{"act", "inbox"},
-             {"folder", report.folder.empty() ? Json(nullptr) : Json(report.folder)}};
-    out["files"] = internal::list(report.files, [](const InboxFile& file) {
-        return Json{{"name", file.name},
-                    {"time", instant_text(file.time_ms)},
-                    {"taken", file.is_taken},
-                    {"role", file.role.empty() ? Json(nullptr) : Json(file.role)},
-                    {"says", file.says}};
-    });
-    return out.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
+    return json_document(report);
 }
 
 }  // namespace layproof::acts

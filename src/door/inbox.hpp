@@ -21,6 +21,8 @@
 
 namespace layproof::acts {
 
+class Fields;
+
 struct InboxFile {
     std::string name;
     std::int64_t time_ms = 0;  ///< of the file
@@ -72,5 +74,6 @@ private:
 
 /// The record InboxAnswer.
 std::string to_json(const InboxReport& report);
+void describe(Fields& f, const InboxReport& report);
 
 }  // namespace layproof::acts

@@ -5,8 +5,8 @@
 #include <algorithm>
 #include <array>
 
-#include "acts/shared/json.hpp"
-#include "acts/shared/refusal_json_value.hpp"
+#include "acts/shared/describe_shared.hpp"
+#include "acts/shared/refusal_json.hpp"
 #include "exchange/tables/causes.hpp"
 #include "exchange/tables/instrument.hpp"
 #include "exchange/tables/table.hpp"
@@ -18,7 +18,6 @@ namespace {
 
 using exchange::Document;
 using exchange::TableSpec;
-using internal::Json;
 
 constexpr std::array<std::string_view, 5> kTables{"sights", "setups", "points", "grid_lines",
                                                   "marks"};
@@ -197,22 +196,35 @@ Preview preview_of(const PreviewRequest& request) {
     return out;
 }
 
+void describe(Fields& f, const PreviewField& field) {
+    f.is("PreviewField");
+    f.text("field", field.field);
+    f.flag("needed", field.needed);
+    f.word("unit_kind", field.unit_kind, {"length", "angle", "none"});
+    f.text_or_null("column", field.column, "of the file");
+}
+
+void describe(Fields& f, const Preview& preview) {
+    f.is("PreviewAnswer");
+    f.word("act", "preview", {"preview"});
+    f.text("digest", preview.digest);
+    f.text("name", preview.name);
+    f.or_null(!preview.role.empty())
+        .word("role", preview.role, kRoleWords, "as asked for, else guessed from the header");
+    f.texts("columns", preview.columns);
+    f.list(
+        "rows", preview.rows, [&](const std::vector<std::string>& row) { f.texts({}, row); },
+        "the first eight");
+    f.records("fields", preview.fields);
+    f.flag("needs_unit", preview.needs_unit);
+    f.or_null(preview.refusal.has_value())
+        .record("refusal", RefusedRequest{preview.refusal.value_or(Refusal{}), {}},
+                "what take would say");
+    f.whole("rows_total", preview.rows_total);
+}
+
 std::string to_json(const Preview& preview) {
-    Json out{{"act", "preview"}, {"digest", preview.digest}, {"name", preview.name}};
-    out["role"] = preview.role.empty() ? Json(nullptr) : Json(preview.role);
-    out["columns"] = preview.columns;
-    out["rows"] = preview.rows;
-    out["fields"] = internal::list(preview.fields, [](const PreviewField& field) {
-        return Json{{"field", field.field},
-                    {"needed", field.needed},
-                    {"unit_kind", field.unit_kind},
-                    {"column", field.column.empty() ? Json(nullptr) : Json(field.column)}};
-    });
-    out["needs_unit"] = preview.needs_unit;
-    out["refusal"] =
-        preview.refusal ? internal::refusal_json({*preview.refusal, {}}) : Json(nullptr);
-    out["rows_total"] = preview.rows_total;
-    return out.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
+    return json_document(preview);
 }
 
 }  // namespace layproof::acts

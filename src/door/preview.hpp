@@ -14,6 +14,8 @@
 
 namespace layproof::acts {
 
+class Fields;
+
 /// Our field -> a column of the file, by its header.
 using ColumnChoice = std::map<std::string, std::string>;
 
@@ -58,5 +60,6 @@ TakeFile take_file(exchange::Document file, const std::string& role,
 
 /// The record PreviewAnswer.
 std::string to_json(const Preview& preview);
+void describe(Fields& f, const Preview& preview);
 
 }  // namespace layproof::acts

@@ -5,8 +5,8 @@
 #include <string>
 #include <string_view>
 
-#include "acts/shared/json.hpp"
-#include "acts/shared/shapes.hpp"
+#include "door/json_internal.hpp"
+#include "door/shapes.hpp"
 
 namespace layproof::acts::internal {
 

@@ -1,6 +1,6 @@
 #include <fmt/format.h>
 
-#include "acts/shared/shapes.hpp"
+#include "door/shapes.hpp"
 
 namespace layproof::acts {
 namespace {
@@ -57,8 +57,8 @@ std::string field_line(const ShapeField& field, bool is_request) {
 
 std::string typescript() {
     std::string out =
-        "// Made by `layproof types` from src/acts/shapes*.cpp. Not to be edited: change the "
-        "shapes and make it anew.\n";
+        "// Made by `layproof types` from what describes requests (src/door) and answers "
+        "(src/acts, src/door). Not to be edited: make it anew.\n";
     for (const ShapeRecord& record : shape_records()) {
         if (record.fields.empty()) {
             out += fmt::format("\nexport type {} = Record<string, never>;\n", record.name);

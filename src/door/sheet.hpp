@@ -21,6 +21,8 @@
 
 namespace layproof::acts {
 
+class Fields;
+
 struct SheetMark {
     frame::Mark mark;
     std::string from;  ///< name of its document; empty: booked by hand
@@ -79,5 +81,6 @@ Result<std::vector<Moment>> moments_of(const job::Job& job);
 
 /// The record SheetAnswer.
 std::string to_json(const Sheet& sheet);
+void describe(Fields& f, const Sheet& sheet);
 
 }  // namespace layproof::acts

@@ -7,45 +7,14 @@
 #include <set>
 #include <utility>
 
-#include "acts/shared/json.hpp"
+#include "acts/shared/describe_shared.hpp"
 #include "exchange/text/text.hpp"
-#include "measure/angle.hpp"
 
 namespace layproof::acts {
 namespace {
 
-using internal::fixed;
-using internal::Json;
-
-Json face_json(measure::Face face) {
-    if (face == measure::Face::unknown) return nullptr;
-    return face == measure::Face::one ? "one" : "two";
-}
-
 bool is_for_pose(const measure::Sight& sight) {
     return measure::is_to_mark(sight.purpose);
-}
-
-Json booked_json(const BookedSight& booked) {
-    const measure::Sight& s = booked.sight.value;
-    const double degree = 1.0 / measure::kRadPerDeg;
-    Json out{{"fact", booked.sight.id.to_text()},
-             {"target", s.target},
-             {"which", booked.which},
-             {"purpose", measure::to_word(s.purpose)},
-             {"face", face_json(s.face)},
-             {"time", s.time_text.empty() ? Json(nullptr) : Json(s.time_text)},
-             {"direction_deg", fixed(s.direction_rad, degree, 8)},
-             {"zenith_deg", fixed(s.zenith_rad, degree, 8)},
-             {"slope_distance_m", fixed(s.slope_distance_m)},
-             {"horizontal_distance_m", fixed(s.horizontal_distance_m)},
-             {"target_height_m", fixed(s.target_height_m)},
-             {"note", s.note}};
-    out["set_aside"] = booked.aside ? Json{{"reason", booked.aside->reason},
-                                           {"initials", booked.aside->initials},
-                                           {"time", booked.aside->time_text}}
-                                    : Json(nullptr);
-    return out;
 }
 
 }  // namespace
@@ -95,10 +64,41 @@ Result<BookedSights> sights_at(const job::Job& job, const std::string& station,
     return out;
 }
 
+void describe(Fields& f, const job::Decision& aside) {
+    f.is("AsideNote");
+    f.text("reason", aside.reason);
+    f.text("initials", aside.initials);
+    f.text("time", aside.time_text);
+}
+
+void describe(Fields& f, const BookedSight& booked) {
+    const measure::Sight& s = booked.sight.value;
+    f.is("BookedSight");
+    f.text("fact", booked.sight.id.to_text());
+    f.text("target", s.target);
+    f.whole("which", booked.which, "the n-th pointing to that target");
+    f.word("purpose", measure::to_word(s.purpose), kPurposeWords);
+    f.or_null(s.face != measure::Face::unknown)
+        .word("face", s.face == measure::Face::one ? "one" : "two", {"one", "two"});
+    f.text_or_null("time", s.time_text, "as written");
+    f.number_or_null("direction_deg", in_deg(s.direction_rad), kDegreeDecimals);
+    f.number_or_null("zenith_deg", in_deg(s.zenith_rad), kDegreeDecimals);
+    f.number_or_null("slope_distance_m", s.slope_distance_m);
+    f.number_or_null("horizontal_distance_m", s.horizontal_distance_m);
+    f.number_or_null("target_height_m", s.target_height_m);
+    f.text("note", s.note);
+    f.record_or_null("set_aside", booked.aside);
+}
+
+void describe(Fields& f, const BookedSights& sights) {
+    f.is("SightsAnswer");
+    f.word("act", "sights", {"sights"});
+    f.text("station", sights.station);
+    f.records("sights", sights.sights);
+}
+
 std::string to_json(const BookedSights& sights) {
-    Json out{{"act", "sights"}, {"station", sights.station}};
-    out["sights"] = internal::list(sights.sights, booked_json);
-    return out.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
+    return json_document(sights);
 }
 
 }  // namespace layproof::acts

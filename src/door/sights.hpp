@@ -10,6 +10,8 @@
 
 namespace layproof::acts {
 
+class Fields;
+
 struct BookedSight {
     job::Kept<measure::Sight> sight;
     int which = 0;  ///< the n-th to its target among sights of its manner, as "decide" counts them
@@ -27,5 +29,6 @@ Result<BookedSights> sights_at(const job::Job& job, const std::string& station,
 
 /// The record SightsAnswer.
 std::string to_json(const BookedSights& sights);
+void describe(Fields& f, const BookedSights& sights);
 
 }  // namespace layproof::acts

@@ -4,7 +4,7 @@
 
 #include <cmath>
 
-#include "acts/shared/json.hpp"
+#include "acts/shared/describe.hpp"
 #include "acts/shared/words.hpp"
 #include "door/typed_internal.hpp"
 #include "exchange/tables/readers.hpp"
@@ -30,7 +30,6 @@ exchange::Document one_row(const std::map<std::string, TypedCell>& cells) {
 
 namespace {
 
-using internal::Json;
 using internal::TypedKind;
 using measure::LengthUnit;
 
@@ -155,16 +154,27 @@ ReadField read_field(std::string_view field, std::string_view text,
     return out;
 }
 
-std::string to_json(const std::vector<ReadField>& fields) {
-    Json list = Json::object();
-    for (const ReadField& field : fields)
-        list[field.field] = {{"ok", field.ok},
-                             {"value", field.ok ? Json(field.value) : Json(nullptr)},
-                             {"shown", field.shown},
-                             {"says", field.says},
-                             {"hint", field.hint}};
-    const Json out{{"act", "read"}, {"fields", std::move(list)}};
-    return out.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
+void describe(Fields& f, const ReadField& field) {
+    f.is("ReadField");
+    f.flag("ok", field.ok);
+    f.or_null(field.ok).number("value", field.value, kAllDecimals,
+                               "radians, metres, seconds, K, hPa");
+    f.text("shown", field.shown, "as it was understood");
+    f.text("says", field.says, "why not");
+    f.text("hint", field.hint, "what would be taken");
+}
+
+void describe(Fields& f, const ReadAnswer& answer) {
+    f.is("ReadAnswer");
+    f.word("act", "read", {"read"});
+    f.by_name("fields", answer.fields.size(), [&](std::size_t i) {
+        const ReadField& field = item(answer.fields, i);
+        f.record(field.field, field);
+    });
+}
+
+std::string to_json(const ReadAnswer& answer) {
+    return json_document(answer);
 }
 
 }  // namespace layproof::acts

@@ -20,6 +20,8 @@
 
 namespace layproof::acts {
 
+class Fields;
+
 /// A cell of one of our tables and the unit its header states; "" when it states none.
 struct TypedCell {
     std::string text;
@@ -59,7 +61,10 @@ struct ReadField {
 ReadField read_field(std::string_view field, std::string_view text,
                      std::optional<measure::LengthUnit> unit);
 
-/// The record ReadAnswer.
-std::string to_json(const std::vector<ReadField>& fields);
+struct ReadAnswer {
+    std::vector<ReadField> fields;
+};
+std::string to_json(const ReadAnswer& answer);
+void describe(Fields& f, const ReadAnswer& answer);
 
 }  // namespace layproof::acts

@@ -9,7 +9,8 @@
 
 #include "acts/record/record.hpp"
 #include "acts/shared/refusal_json.hpp"
-#include "acts/shared/shapes.hpp"
+#include "door/door_answers.hpp"
+#include "door/shapes.hpp"
 #include "server/page.hpp"
 
 namespace layproof::server {
@@ -266,7 +267,7 @@ Response Site::pair(const Request& request) {
         return refuse(request, is_closed ? 429 : 403, std::move(token).refusal());
     }
     return json_response(
-        200, std::make_shared<const std::string>(fmt::format("{{\"token\":\"{}\"}}\n", *token)));
+        200, std::make_shared<const std::string>(acts::to_json(acts::PairAnswer{*token})));
 }
 
 Response Site::asked(const Request& request, acts::Asked answer) {

@@ -5,9 +5,9 @@
 #include <algorithm>
 #include <string>
 
-#include "acts/shared/shapes.hpp"
 #include "cli/case.hpp"
 #include "cli/program.hpp"
+#include "door/shapes.hpp"
 
 namespace layproof::testing {
 namespace {

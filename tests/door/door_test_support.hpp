@@ -8,8 +8,8 @@
 #include <string>
 
 #include "acts/job/job_test_support.hpp"
-#include "acts/shared/shapes.hpp"
 #include "door/door.hpp"
+#include "door/shapes.hpp"
 
 namespace layproof::testing {
 

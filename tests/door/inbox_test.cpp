@@ -6,7 +6,7 @@
 #include <gtest/gtest.h>
 
 #include "acts/job/job_test_support.hpp"
-#include "acts/shared/shapes.hpp"
+#include "door/shapes.hpp"
 
 namespace layproof::acts {
 namespace {

@@ -1,6 +1,6 @@
 // The declared shapes against what the acts really give, and against the page's types.
 
-#include "acts/shared/shapes.hpp"
+#include "door/shapes.hpp"
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>

@@ -4,8 +4,8 @@
 
 #include <thread>
 
-#include "acts/shared/shapes.hpp"
 #include "acts/vet/vet.hpp"
+#include "door/shapes.hpp"
 #include "server/server_support.hpp"
 
 namespace layproof::server {

@@ -4,7 +4,7 @@
 
 #include <limits>
 
-#include "acts/shared/shapes.hpp"
+#include "door/shapes.hpp"
 #include "server/server_support.hpp"
 
 namespace layproof::server {

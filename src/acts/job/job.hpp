@@ -30,6 +30,8 @@
 
 namespace layproof::acts {
 
+class Fields;
+
 struct TakeRequest {
     std::optional<exchange::Document> marks, sights, setups, points, instrument, causes, grid;
     std::optional<exchange::Document> tapes, levels, drawing;  ///< evidence for "vet"
@@ -144,8 +146,10 @@ struct JobView {
 Result<JobView> view_of(const job::Job& job, const job::AsOf& as_of = {});
 
 std::string to_json(const TakeAnswer& answer);
+void describe(Fields& f, const TakeAnswer& answer);
 std::string to_text(const TakeAnswer& answer);
 std::string to_json(const DecideAnswer& answer);
+void describe(Fields& f, const DecideAnswer& answer);
 std::string to_text(const DecideAnswer& answer);
 std::string to_json(const JobView& view);
 std::string to_text(const JobView& view);

@@ -94,6 +94,7 @@ Result<LayAnswer> run_lay(const LayRequest& request);
 
 /// One JSON document with a line end: docs/lay.md. What is not known is null.
 std::string to_json(const LayAnswer& answer);
+void describe(Fields& f, const LayAnswer& answer);
 /// Plain text, verdict first.
 std::string to_text(const LayAnswer& answer);
 /// The setting-out list of one station as CSV, lengths in the unit of the job.

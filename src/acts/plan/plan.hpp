@@ -34,6 +34,8 @@
 
 namespace layproof::acts {
 
+class Fields;
+
 struct PlanRequest {
     exchange::Document marks, points;
     std::vector<exchange::Document> obstacles, no_go;
@@ -199,7 +201,9 @@ PlanPlace plan_position(PlanScene& scene, double east_m, double north_m);
 
 /// docs/plan.md. What is not known is null.
 std::string to_json(const PlanAnswer& answer);
+void describe(Fields& f, const PlanAnswer& answer);
 std::string to_json(const PlanPlace& place);
+void describe(Fields& f, const PlanPlace& place);
 std::string to_text(const PlanAnswer& answer);
 /// The map with contours, obstacles, marks, points and set-ups.
 std::string to_svg(const PlanAnswer& answer);

@@ -163,6 +163,7 @@ Result<ProveAnswer> run_prove(const ProveRequest& request);
 
 /// One JSON document with a line end: docs/prove.md. What is not known is null.
 std::string to_json(const ProveAnswer& answer);
+void describe(Fields& f, const ProveAnswer& answer);
 /// Plain text, verdict first.
 std::string to_text(const ProveAnswer& answer);
 /// All points laid as CSV.

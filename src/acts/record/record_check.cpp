@@ -4,7 +4,6 @@
 
 #include <algorithm>
 
-#include "acts/shared/json.hpp"
 #include "acts/shared/text_table.hpp"
 #include "acts/shared/version.hpp"
 #include "acts/shared/words.hpp"
@@ -141,25 +140,6 @@ std::string to_text(const RecordCheck& check) {
     for (const RecordChain& chain : check.chains)
         out += fmt::format("  layproof job verify JOB --head {}\n", chain.head);
     return out;
-}
-
-std::string to_json(const RecordCheck& check) {
-    using internal::Json;
-    Json out = {{"act", "prove"}, {"version", version()}, {"from", check.file}};
-    out["agrees"] = check.agrees;
-    out["made_by"] = check.made_by;
-    out["facts_sha256"] = check.facts_digest;
-    out["pages"] = {{"word", check.pages == PagesCheck::same     ? "same"
-                             : check.pages == PagesCheck::differ ? "differ"
-                                                                 : "not compared"},
-                    {"says", check.pages_say}};
-    out["files"] = internal::list(check.lists, [](const RecordCheckLine& line) {
-        return Json{{"name", line.name}, {"agrees", line.agrees}, {"says", line.says}};
-    });
-    out["verdict"] = check.verdict;
-    out["heads"] =
-        internal::list(check.chains, [](const RecordChain& chain) { return Json(chain.head); });
-    return out.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
 }
 
 }  // namespace layproof::acts

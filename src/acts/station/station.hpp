@@ -28,6 +28,8 @@
 
 namespace layproof::acts {
 
+class Fields;
+
 /// Sights kept and shown, but not used.
 struct SetAside {
     std::string station;
@@ -79,6 +81,7 @@ Result<StationAnswer> run_station(const StationRequest& request);
 
 /// One JSON document with a line end, the contract of docs/station.md. What is not known is null.
 std::string to_json(const StationAnswer& answer);
+void describe(Fields& f, const StationAnswer& answer);
 
 /// Plain text: verdicts first, then one screen per station.
 std::string to_text(const StationAnswer& answer);

@@ -30,6 +30,8 @@
 
 namespace layproof::acts {
 
+class Fields;
+
 struct VetRequest {
     std::vector<exchange::Document> marks;     ///< sheets, the one to lay from first
     std::vector<exchange::Document> drawings;  ///< columns of marks or of points
@@ -144,6 +146,7 @@ Result<Done> fill_from_job(const job::Job& job, const job::AsOf& as_of, VetReque
 
 /// One JSON document with a line end: docs/vet.md. What is not known is null.
 std::string to_json(const VetAnswer& answer);
+void describe(Fields& f, const VetAnswer& answer);
 /// Plain text, verdict first.
 std::string to_text(const VetAnswer& answer);
 /// VetAnswer::grid_lines as a file of grid lines, ready for "lay" and "job take".

@@ -25,6 +25,8 @@
 
 namespace layproof::acts {
 
+class Fields;
+
 struct ToolRequest {
     std::optional<exchange::Document> instrument;
     std::optional<measure::Instrument> stated;  ///< where no file is given, such as a job's
@@ -83,6 +85,7 @@ Result<ToolAnswer> run_vet_instrument(const InstrumentRequest& request);
 Result<ToolAnswer> run_vet_rod(const RodRequest& request);
 
 std::string to_json(const ToolAnswer& answer);
+void describe(Fields& f, const ToolAnswer& answer);
 std::string to_text(const ToolAnswer& answer);
 bool is_proven(const ToolAnswer& answer);
 

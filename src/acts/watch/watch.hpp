@@ -69,6 +69,7 @@ Result<WatchAnswer> run_watch(const WatchRequest& request);
 
 /// One JSON document with a line end: docs/watch.md. What is not known is null.
 std::string to_json(const WatchAnswer& answer);
+void describe(Fields& f, const WatchAnswer& answer);
 /// Plain text, verdicts first.
 std::string to_text(const WatchAnswer& answer);
 /// The points of all days as CSV.

@@ -10,7 +10,7 @@
 #include <string>
 
 #include "acts/prove/prove.hpp"
-#include "acts/shared/shapes.hpp"
+#include "door/shapes.hpp"
 
 namespace layproof::acts {
 namespace {

@@ -6,8 +6,8 @@
 
 #include "acts/lay/lay_site.hpp"
 #include "acts/prove/prove.hpp"
-#include "acts/shared/shapes.hpp"
 #include "acts/watch/watch.hpp"
+#include "door/shapes.hpp"
 #include "drawing/svg_fault.hpp"
 
 namespace layproof::acts {

@@ -1,25 +1,4 @@
-// Made by `layproof types` from src/acts/shapes*.cpp. Not to be edited: change the shapes and make it anew.
-
-export interface Verdict {
-    word: "proven" | "in doubt" | "fails";
-    /** of the weakest point */
-    probability: number;
-    because: string;
-    next: string;
-}
-
-export interface Pose {
-    east: number;
-    north: number;
-    height: number | null;
-    orientation_deg: number;
-}
-
-export interface OffMm {
-    east_mm: number | null;
-    north_mm: number | null;
-    height_mm: number | null;
-}
+// Made by `layproof types` from what describes requests (src/door) and answers (src/acts, src/door). Not to be edited: make it anew.
 
 export interface SetAside {
     station: string;
@@ -28,6 +7,232 @@ export interface SetAside {
     which?: number | null;
     reason: string;
 }
+
+export interface StationRequest {
+    as_of?: string | null;
+    /** only this set-up */
+    station?: string | null;
+    /** only these */
+    points?: string[] | null;
+    /** to try; decides nothing */
+    set_aside?: SetAside[] | null;
+    explain?: boolean | null;
+}
+
+export interface LayRequest {
+    as_of?: string | null;
+    /** only this set-up */
+    station?: string | null;
+    /** only these */
+    points?: string[] | null;
+    /** for setting out */
+    rod_height_m?: number | null;
+    /** to try; decides nothing */
+    set_aside?: SetAside[] | null;
+}
+
+export interface WatchRequest {
+    as_of?: string | null;
+    /** only this set-up */
+    station?: string | null;
+    ground?: "slab" | "soil" | "deck" | "steel" | null;
+    check_every_min?: number | null;
+    /** to try; decides nothing */
+    set_aside?: SetAside[] | null;
+}
+
+export interface VetRequest {
+    as_of?: string | null;
+    /** of a mark; else 6.35 */
+    tolerance_plan_mm?: number | null;
+    /** else 12.7 */
+    tolerance_height_mm?: number | null;
+}
+
+export interface ProveRequest {
+    as_of?: string | null;
+    /** to try; decides nothing */
+    set_aside?: SetAside[] | null;
+}
+
+export interface RecordRequest {
+    as_of?: string | null;
+}
+
+export interface PlanDrawn {
+    kind: "outline" | "no-go";
+    /** corners, in the unit of the job */
+    path: [number, number][];
+    /** a height; else the floor's foundation */
+    bottom?: number | null;
+    /** a height; else the sky */
+    top?: number | null;
+}
+
+export interface PlanRequest {
+    as_of?: string | null;
+    /** of the points that is wanted; else 0.95 */
+    share?: number | null;
+    /** between places; else 0.5 */
+    step_m?: number | null;
+    /** else 1.6 */
+    instrument_height_m?: number | null;
+    /** else 1.5 */
+    rod_m?: number | null;
+    two_faces?: boolean | null;
+    ground?: "slab" | "soil" | "deck" | "steel" | null;
+    /** digests of files of obstacles that were sent */
+    files?: string[] | null;
+    drawn?: PlanDrawn[] | null;
+    /** what would help; else true */
+    advice?: boolean | null;
+}
+
+export interface PlaceRequest {
+    plan: PlanRequest;
+    east: number;
+    north: number;
+}
+
+export interface ToolsTable {
+    check: "faces" | "sets" | "line" | "base" | "turns";
+    /** of a file that was sent */
+    digest?: string | null;
+    /** column to text, as typed */
+    rows?: Record<string, string>[] | null;
+}
+
+export interface ToolsRequest {
+    tool: "instrument" | "rod";
+    tables: ToolsTable[];
+    /** of lengths that state none; else the job's */
+    unit?: "m" | "ft" | "us-ft" | null;
+    /** working radius; else 30 */
+    radius_m?: number | null;
+    /** else 6.35 */
+    tolerance_plan_mm?: number | null;
+    /** of a known base; else 0.5 */
+    base_sd_mm?: number | null;
+}
+
+export interface ReadFields {
+    direction?: string | null;
+    zenith?: string | null;
+    slope_distance?: string | null;
+    horizontal_distance?: string | null;
+    target_height?: string | null;
+    instrument_height?: string | null;
+    east?: string | null;
+    north?: string | null;
+    height?: string | null;
+    time?: string | null;
+    temperature?: string | null;
+    pressure?: string | null;
+}
+
+export interface ReadRequest {
+    fields: ReadFields;
+    unit?: "m" | "ft" | "us-ft" | null;
+}
+
+export interface BookSight {
+    station: string;
+    target: string;
+    direction?: string | null;
+    zenith?: string | null;
+    slope_distance?: string | null;
+    horizontal_distance?: string | null;
+    target_height?: string | null;
+    face?: string | null;
+    purpose?: string | null;
+    time?: string | null;
+    note?: string | null;
+}
+
+export interface BookSetup {
+    station: string;
+    kind: string;
+    mark?: string | null;
+    instrument_height?: string | null;
+    time?: string | null;
+    temperature?: string | null;
+    pressure?: string | null;
+}
+
+export interface BookMark {
+    mark: string;
+    east: string;
+    north: string;
+    height?: string | null;
+    role?: string | null;
+}
+
+export interface BookPoint {
+    point: string;
+    east: string;
+    north: string;
+    height?: string | null;
+    element?: string | null;
+}
+
+export interface BookRequest {
+    /** of lengths that are typed without one */
+    unit: "m" | "ft" | "us-ft";
+    sight?: BookSight | null;
+    setup?: BookSetup | null;
+    mark?: BookMark | null;
+    point?: BookPoint | null;
+}
+
+export interface PairRequest {
+    code: string;
+}
+
+export interface TakeFile {
+    /** of a file sent before */
+    digest: string;
+    role: "marks" | "sights" | "setups" | "points" | "instrument" | "grid" | "causes" | "tapes" | "levels" | "drawing";
+    /** of lengths whose column states none */
+    unit?: "m" | "ft" | "us-ft" | null;
+    /** which column of the file each field is */
+    map?: Record<string, string> | null;
+    revision?: string | null;
+    note?: string | null;
+}
+
+export interface TakeRequest {
+    files: TakeFile[];
+}
+
+export interface DecideRequest {
+    kind: "set-aside" | "put-back" | "accept" | "mark-moved";
+    /** "S1:H3", "S1:H3#2", a fact's id, or a mark */
+    subject: string;
+    reason: string;
+    initials: string;
+}
+
+export interface PreviewRequest {
+    digest: string;
+    role?: "marks" | "sights" | "setups" | "points" | "instrument" | "grid" | "causes" | "tapes" | "levels" | "drawing" | null;
+    unit?: "m" | "ft" | "us-ft" | null;
+    map?: Record<string, string> | null;
+}
+
+export interface StopRequest {
+    work: string;
+}
+
+export interface SheetRequest {
+    as_of?: string | null;
+}
+
+export interface SightsRequest {
+    as_of?: string | null;
+    station: string;
+}
+
+export type InboxRequest = Record<string, never>;
 
 export interface Refusal {
     /** E109 */
@@ -50,8 +255,13 @@ export interface RefusalAnswer {
     refusal: Refusal;
 }
 
-export interface SheetRequest {
-    as_of?: string | null;
+export interface SheetJob {
+    id: string;
+    title: string;
+    file: string;
+    unit: "m" | "ft" | "us-ft" | null;
+    facts: number;
+    head: string;
 }
 
 export interface SheetMark {
@@ -82,6 +292,13 @@ export interface SheetLine {
     kind: "straight" | "offset" | "radial" | "curved";
     /** east, north */
     path: [number, number][];
+}
+
+export interface Pose {
+    east: number;
+    north: number;
+    height: number | null;
+    orientation_deg: number;
 }
 
 export interface SheetStation {
@@ -134,15 +351,6 @@ export interface SheetChecked {
     says: string;
 }
 
-export interface SheetJob {
-    id: string;
-    title: string;
-    file: string;
-    unit: "m" | "ft" | "us-ft" | null;
-    facts: number;
-    head: string;
-}
-
 export interface SheetAnswer {
     act: "sheet";
     version: string;
@@ -159,11 +367,6 @@ export interface SheetAnswer {
     conflicts: SheetConflict[];
     /** kept from field checks */
     checked: SheetChecked[];
-}
-
-export interface SightsRequest {
-    as_of?: string | null;
-    station: string;
 }
 
 export interface AsideNote {
@@ -196,8 +399,6 @@ export interface SightsAnswer {
     sights: BookedSight[];
 }
 
-export type InboxRequest = Record<string, never>;
-
 export interface InboxFile {
     name: string;
     /** of the file */
@@ -213,15 +414,30 @@ export interface InboxAnswer {
     files: InboxFile[];
 }
 
-export interface StationRequest {
-    as_of?: string | null;
-    /** only this set-up */
-    station?: string | null;
-    /** only these */
-    points?: string[] | null;
-    /** to try; decides nothing */
-    set_aside?: SetAside[] | null;
-    explain?: boolean | null;
+export interface Verdict {
+    word: "proven" | "in doubt" | "fails";
+    /** of the weakest point */
+    probability: number;
+    because: string;
+    next: string;
+}
+
+export interface StationPose {
+    east: number;
+    north: number;
+    height: number | null;
+    orientation_deg: number;
+    /** four rows: east, north, height in metres, orientation in radians */
+    covariance: (number | null)[][];
+}
+
+export interface GlobalTest {
+    statistic: number | null;
+    dof: number;
+    lower: number | null;
+    upper: number | null;
+    variance_factor: number | null;
+    passes: boolean;
 }
 
 export interface SightResidual {
@@ -339,24 +555,6 @@ export interface Faces {
     vertical_index_arcsec: number | null;
 }
 
-export interface GlobalTest {
-    statistic: number | null;
-    dof: number;
-    lower: number | null;
-    upper: number | null;
-    variance_factor: number | null;
-    passes: boolean;
-}
-
-export interface StationPose {
-    east: number;
-    north: number;
-    height: number | null;
-    orientation_deg: number;
-    /** four rows: east, north, height in metres, orientation in radians */
-    covariance: (number | null)[][];
-}
-
 export interface Station {
     station: string;
     kind: "free" | "occupied" | "baseline";
@@ -393,58 +591,24 @@ export interface StationAnswer {
     notices: string[];
 }
 
-export interface LayRequest {
-    as_of?: string | null;
-    /** only this set-up */
-    station?: string | null;
-    /** only these */
-    points?: string[] | null;
-    /** for setting out */
-    rod_height_m?: number | null;
-    /** to try; decides nothing */
-    set_aside?: SetAside[] | null;
+export interface Deviation {
+    east_mm: number | null;
+    north_mm: number | null;
+    height_mm: number | null;
+    along_mm: number | null;
+    across_mm: number | null;
 }
 
-export interface LineOffset {
+export interface OffMm {
+    east_mm: number | null;
+    north_mm: number | null;
+    height_mm: number | null;
+}
+
+export interface LaidLine {
     line: string;
-    along: number | null;
     across: number | null;
-    side: string;
-}
-
-export interface Earthwork {
-    word: string;
-    amount: number;
-}
-
-export interface SettingOut {
-    point: string;
-    /** null alone: it cannot be set out from here */
-    direction_deg: number | null;
-    at_instrument?: boolean;
-    zenith_deg?: number | null;
-    azimuth_deg?: number | null;
-    horizontal?: number | null;
-    slope?: number | null;
-    height_difference?: number | null;
-    earthwork?: Earthwork | null;
-    grid?: string | null;
-    offsets?: LineOffset[];
-}
-
-export interface LayStation {
-    station: string;
-    verdict: Verdict;
-    pose: Pose;
-    rod_height_mm: number;
-    sights_to_laid_points: number;
-    probability_holds: number | null;
-    setting_out: SettingOut[];
-}
-
-export interface Limits {
-    minus_mm: number | null;
-    plus_mm: number | null;
+    off_mm: number | null;
 }
 
 export interface LimitSource {
@@ -454,25 +618,16 @@ export interface LimitSource {
     from_memory: boolean;
 }
 
+export interface Limits {
+    minus_mm: number | null;
+    plus_mm: number | null;
+}
+
 export interface LaidTolerance {
     plan_mm: number | null;
     plan_source: LimitSource;
     height: Limits;
     height_source: LimitSource;
-}
-
-export interface Deviation {
-    east_mm: number | null;
-    north_mm: number | null;
-    height_mm: number | null;
-    along_mm: number | null;
-    across_mm: number | null;
-}
-
-export interface LaidLine {
-    line: string;
-    across: number | null;
-    off_mm: number | null;
 }
 
 export interface Laid {
@@ -516,6 +671,43 @@ export interface LayRule {
     from_memory: boolean;
 }
 
+export interface Earthwork {
+    word: string;
+    amount: number;
+}
+
+export interface LineOffset {
+    line: string;
+    along: number | null;
+    across: number | null;
+    side: string;
+}
+
+export interface SettingOut {
+    point: string;
+    at_instrument?: boolean;
+    /** null alone: it cannot be set out from here */
+    direction_deg: number | null;
+    zenith_deg?: number | null;
+    azimuth_deg?: number | null;
+    horizontal?: number | null;
+    slope?: number | null;
+    height_difference?: number | null;
+    earthwork?: Earthwork | null;
+    grid?: string | null;
+    offsets?: LineOffset[];
+}
+
+export interface LayStation {
+    station: string;
+    verdict: Verdict;
+    pose: Pose;
+    rod_height_mm: number;
+    sights_to_laid_points: number;
+    probability_holds: number | null;
+    setting_out: SettingOut[];
+}
+
 export interface TapeDistance {
     from: string;
     to: string;
@@ -541,16 +733,6 @@ export interface LayAnswer {
     stations: LayStation[];
     tape: TapeDistance[];
     notices: string[];
-}
-
-export interface WatchRequest {
-    as_of?: string | null;
-    /** only this set-up */
-    station?: string | null;
-    ground?: "slab" | "soil" | "deck" | "steel" | null;
-    check_every_min?: number | null;
-    /** to try; decides nothing */
-    set_aside?: SetAside[] | null;
 }
 
 export interface WatchPose {
@@ -668,12 +850,38 @@ export interface WatchAnswer {
     notices: string[];
 }
 
-export interface VetRequest {
-    as_of?: string | null;
-    /** of a mark; else 6.35 */
-    tolerance_plan_mm?: number | null;
-    /** else 12.7 */
-    tolerance_height_mm?: number | null;
+export interface VetList {
+    list: string;
+    kind: "sheet" | "drawing";
+    revision: string | null;
+    marks: number;
+    unit: "m" | "ft" | "us-ft" | null;
+}
+
+export interface VetMark {
+    mark: string;
+    /** as the first list that has it says */
+    east: number | null;
+    north: number | null;
+    height: number | null;
+    word: "proven" | "in doubt" | "fails";
+    probability: number;
+    probability_plan: number | null;
+    probability_height: number | null;
+    because: string;
+    next: string;
+    /** the ground less the list */
+    off: OffMm;
+    sd_plan_mm: number | null;
+    sd_height_mm: number | null;
+    /** that have it */
+    lists: number;
+    /** measurements that hold it in plan */
+    measured: number;
+    measured_height: number;
+    /** smallest shift that is found; null: not held */
+    detectable_mm: number | null;
+    detectable_height_mm: number | null;
 }
 
 export interface VetEstimate {
@@ -725,12 +933,14 @@ export interface VetTrap {
     says: string;
 }
 
-export interface VetList {
-    list: string;
-    kind: "sheet" | "drawing";
-    revision: string | null;
-    marks: number;
-    unit: "m" | "ft" | "us-ft" | null;
+export interface VetMeasured {
+    kind: "tape" | "level" | "direction" | "zenith" | "distance";
+    from: string;
+    to: string;
+    misfit_mm: number | null;
+    misfit_arcsec: number | null;
+    standardised: number | null;
+    redundancy: number | null;
 }
 
 export interface VetDifference {
@@ -815,42 +1025,6 @@ export interface VetGridLine {
     north_2: number | null;
 }
 
-export interface VetMark {
-    mark: string;
-    /** as the first list that has it says */
-    east: number | null;
-    north: number | null;
-    height: number | null;
-    word: "proven" | "in doubt" | "fails";
-    probability: number;
-    probability_plan: number | null;
-    probability_height: number | null;
-    because: string;
-    next: string;
-    /** the ground less the list */
-    off: OffMm;
-    sd_plan_mm: number | null;
-    sd_height_mm: number | null;
-    /** that have it */
-    lists: number;
-    /** measurements that hold it in plan */
-    measured: number;
-    measured_height: number;
-    /** smallest shift that is found; null: not held */
-    detectable_mm: number | null;
-    detectable_height_mm: number | null;
-}
-
-export interface VetMeasured {
-    kind: "tape" | "level" | "direction" | "zenith" | "distance";
-    from: string;
-    to: string;
-    misfit_mm: number | null;
-    misfit_arcsec: number | null;
-    standardised: number | null;
-    redundancy: number | null;
-}
-
 export interface VetAnswer {
     act: "vet";
     version: string;
@@ -882,12 +1056,6 @@ export interface VetAnswer {
     grid: VetGridLine[];
     global_test: GlobalTest;
     notices: string[];
-}
-
-export interface ProveRequest {
-    as_of?: string | null;
-    /** to try; decides nothing */
-    set_aside?: SetAside[] | null;
 }
 
 export interface ProvePlace {
@@ -961,18 +1129,6 @@ export interface ProveCause {
     next: string;
 }
 
-export interface ProveResidual {
-    direction_arcsec: number | null;
-    zenith_arcsec: number | null;
-    distance_mm: number | null;
-}
-
-export interface ProveParts {
-    direction: number | null;
-    zenith: number | null;
-    distance: number | null;
-}
-
 export interface ProveSight {
     target: string;
     purpose: "control" | "check" | "lay" | "other";
@@ -980,9 +1136,9 @@ export interface ProveSight {
     pointings: number;
     used: boolean;
     why_not_used: string | null;
-    residual: ProveResidual;
-    standardised: ProveParts;
-    redundancy: ProveParts;
+    residual: SightResidual;
+    standardised: SightFigures;
+    redundancy: SightFigures;
 }
 
 export interface ProveSetup {
@@ -1109,17 +1265,13 @@ export interface ProveAnswer {
     notices: string[];
 }
 
-export interface RecordRequest {
-    as_of?: string | null;
-}
-
 export interface RecordFile {
     name: string;
-    /** where the server gives it */
-    path: string;
     mime: string;
     description: string;
     bytes: number;
+    /** where the server gives it */
+    path: string;
 }
 
 export interface RecordAnswer {
@@ -1134,58 +1286,6 @@ export interface RecordAnswer {
     /** of its facts */
     digest: string;
     files: RecordFile[];
-}
-
-export interface PlanDrawn {
-    kind: "outline" | "no-go";
-    /** corners, in the unit of the job */
-    path: [number, number][];
-    /** a height; else the floor's foundation */
-    bottom?: number | null;
-    /** a height; else the sky */
-    top?: number | null;
-}
-
-export interface PlanRequest {
-    as_of?: string | null;
-    /** of the points that is wanted; else 0.95 */
-    share?: number | null;
-    /** between places; else 0.5 */
-    step_m?: number | null;
-    /** else 1.6 */
-    instrument_height_m?: number | null;
-    /** else 1.5 */
-    rod_m?: number | null;
-    two_faces?: boolean | null;
-    ground?: "slab" | "soil" | "deck" | "steel" | null;
-    /** digests of files of obstacles that were sent */
-    files?: string[] | null;
-    drawn?: PlanDrawn[] | null;
-    /** what would help; else true */
-    advice?: boolean | null;
-}
-
-export interface PlaceRequest {
-    plan: PlanRequest;
-    east: number;
-    north: number;
-}
-
-export interface PlaceAnswer {
-    act: "plan-position";
-    east_m: number | null;
-    north_m: number | null;
-    standing: "free" | "no-go" | "no-room" | "inside-obstacle";
-    /** in sight */
-    marks: string[];
-    /** in sight, into point_reports */
-    points: number[];
-    /** of each to be called proven */
-    chance: (number | null)[];
-    points_expected: number | null;
-    points_counted: number;
-    sd_plan_mm: number | null;
-    says: string;
 }
 
 export interface PlanAlternate {
@@ -1304,25 +1404,21 @@ export interface PlanAnswer {
     notices: string[];
 }
 
-export interface ToolsTable {
-    check: "faces" | "sets" | "line" | "base" | "turns";
-    /** of a file that was sent */
-    digest?: string | null;
-    /** column to text, as typed */
-    rows?: Record<string, string>[] | null;
-}
-
-export interface ToolsRequest {
-    tool: "instrument" | "rod";
-    tables: ToolsTable[];
-    /** of lengths that state none; else the job's */
-    unit?: "m" | "ft" | "us-ft" | null;
-    /** working radius; else 30 */
-    radius_m?: number | null;
-    /** else 6.35 */
-    tolerance_plan_mm?: number | null;
-    /** of a known base; else 0.5 */
-    base_sd_mm?: number | null;
+export interface PlaceAnswer {
+    act: "plan-position";
+    east_m: number | null;
+    north_m: number | null;
+    standing: "free" | "no-go" | "no-room" | "inside-obstacle";
+    /** in sight */
+    marks: string[];
+    /** in sight, into point_reports */
+    points: number[];
+    /** of each to be called proven */
+    chance: (number | null)[];
+    points_expected: number | null;
+    points_counted: number;
+    sd_plan_mm: number | null;
+    says: string;
 }
 
 export interface ToolFinding {
@@ -1363,26 +1459,6 @@ export interface KeepAnswer {
     kept: number;
 }
 
-export interface ReadFields {
-    direction?: string | null;
-    zenith?: string | null;
-    slope_distance?: string | null;
-    horizontal_distance?: string | null;
-    target_height?: string | null;
-    instrument_height?: string | null;
-    east?: string | null;
-    north?: string | null;
-    height?: string | null;
-    time?: string | null;
-    temperature?: string | null;
-    pressure?: string | null;
-}
-
-export interface ReadRequest {
-    fields: ReadFields;
-    unit?: "m" | "ft" | "us-ft" | null;
-}
-
 export interface ReadField {
     ok: boolean;
     /** radians, metres, seconds, K, hPa */
@@ -1400,98 +1476,11 @@ export interface ReadAnswer {
     fields: Record<string, ReadField>;
 }
 
-export interface BookSight {
-    station: string;
-    target: string;
-    direction?: string | null;
-    zenith?: string | null;
-    slope_distance?: string | null;
-    horizontal_distance?: string | null;
-    target_height?: string | null;
-    face?: string | null;
-    purpose?: string | null;
-    time?: string | null;
-    note?: string | null;
-}
-
-export interface BookSetup {
-    station: string;
-    kind: string;
-    mark?: string | null;
-    instrument_height?: string | null;
-    time?: string | null;
-    temperature?: string | null;
-    pressure?: string | null;
-}
-
-export interface BookMark {
-    mark: string;
-    east: string;
-    north: string;
-    height?: string | null;
-    role?: string | null;
-}
-
-export interface BookPoint {
-    point: string;
-    east: string;
-    north: string;
-    height?: string | null;
-    element?: string | null;
-}
-
-export interface BookRequest {
-    /** of lengths that are typed without one */
-    unit: "m" | "ft" | "us-ft";
-    sight?: BookSight | null;
-    setup?: BookSetup | null;
-    mark?: BookMark | null;
-    point?: BookPoint | null;
-}
-
 export interface BookAnswer {
     act: "book";
     fact: string;
     says: string;
     notices: string[];
-}
-
-export interface PairRequest {
-    code: string;
-}
-
-export interface PairAnswer {
-    token: string;
-}
-
-export interface JobEvent {
-    facts: number;
-    head: string;
-    time: string;
-}
-
-export interface WorkEvent {
-    work: string;
-    says: string;
-    /** 0 to 1 */
-    done: number;
-    ended: boolean;
-}
-
-export interface TakeFile {
-    /** of a file sent before */
-    digest: string;
-    role: "marks" | "sights" | "setups" | "points" | "instrument" | "grid" | "causes" | "tapes" | "levels" | "drawing";
-    /** of lengths whose column states none */
-    unit?: "m" | "ft" | "us-ft" | null;
-    /** which column of the file each field is */
-    map?: Record<string, string> | null;
-    revision?: string | null;
-    note?: string | null;
-}
-
-export interface TakeRequest {
-    files: TakeFile[];
 }
 
 export interface TakenDocument {
@@ -1510,14 +1499,6 @@ export interface TakeAnswer {
     notices: string[];
 }
 
-export interface DecideRequest {
-    kind: "set-aside" | "put-back" | "accept" | "mark-moved";
-    /** "S1:H3", "S1:H3#2", a fact's id, or a mark */
-    subject: string;
-    reason: string;
-    initials: string;
-}
-
 export interface Decided {
     fact: string | null;
     what: string;
@@ -1526,13 +1507,6 @@ export interface Decided {
 export interface DecideAnswer {
     decision: "set-aside" | "put-back" | "accept" | "mark-moved";
     decided: Decided[];
-}
-
-export interface PreviewRequest {
-    digest: string;
-    role?: "marks" | "sights" | "setups" | "points" | "instrument" | "grid" | "causes" | "tapes" | "levels" | "drawing" | null;
-    unit?: "m" | "ft" | "us-ft" | null;
-    map?: Record<string, string> | null;
 }
 
 export interface PreviewField {
@@ -1559,13 +1533,27 @@ export interface PreviewAnswer {
     rows_total: number;
 }
 
-export interface StopRequest {
-    work: string;
-}
-
 export interface StopAnswer {
     act: "stop";
     stopped: boolean;
+}
+
+export interface PairAnswer {
+    token: string;
+}
+
+export interface JobEvent {
+    facts: number;
+    head: string;
+    time: string;
+}
+
+export interface WorkEvent {
+    work: string;
+    says: string;
+    /** 0 to 1 */
+    done: number;
+    ended: boolean;
 }
 
 /** What each act takes and gives. */

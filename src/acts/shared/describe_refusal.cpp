@@ -1,11 +1,9 @@
-#include "acts/shared/refusal_json.hpp"
-
 #include <fmt/format.h>
 
 #include <algorithm>
 
-#include "acts/shared/json.hpp"
-#include "acts/shared/refusal_json_value.hpp"
+#include "acts/shared/describe.hpp"
+#include "acts/shared/refusal_json.hpp"
 
 namespace layproof::acts {
 
@@ -24,26 +22,27 @@ std::string sentence_of(const Refusal& refusal) {
                        refusal.expected);
 }
 
-namespace internal {
-
-Json refusal_json(const RefusedRequest& refused) {
+void describe(Fields& f, const RefusedRequest& refused) {
     const Refusal& r = refused.refusal;
-    return {{"code", fmt::format("E{}", static_cast<int>(r.code))},
-            {"kind", to_word(r.code)},
-            {"file", r.place.file},
-            {"line", r.place.line},
-            {"column", r.place.column},
-            {"found", r.found},
-            {"expected", r.expected},
-            {"field", refused.field.empty() ? Json(nullptr) : Json(refused.field)},
-            {"says", sentence_of(r)}};
+    f.is("Refusal");
+    f.text("code", fmt::format("E{}", static_cast<int>(r.code)), "E109");
+    f.text("kind", to_word(r.code), "unit-missing");
+    f.text("file", r.place.file);
+    f.whole("line", r.place.line, "from 1; 0: not applicable");
+    f.whole("column", r.place.column);
+    f.text("found", r.found);
+    f.text("expected", r.expected);
+    f.text_or_null("field", refused.field, "of the request that was refused");
+    f.text("says", sentence_of(r), "the whole sentence");
 }
 
-}  // namespace internal
+void describe(Fields& f, const RefusalAnswer& answer) {
+    f.is("RefusalAnswer");
+    f.record("refusal", answer.refused);
+}
 
 std::string to_json(const RefusedRequest& refused) {
-    const internal::Json out{{"refusal", internal::refusal_json(refused)}};
-    return out.dump(-1, ' ', false, internal::Json::error_handler_t::replace) + "\n";
+    return json_document(RefusalAnswer{refused}, -1);
 }
 
 }  // namespace layproof::acts

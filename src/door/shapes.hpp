@@ -1,10 +1,8 @@
 #pragma once
-// What every act takes and gives as JSON, declared once: names, types, what may be left out and
-// what may be null. From it come the TypeScript types of the page, the refusal of a request that
-// does not fit, and the tests that hold every answer against it, so that none of the three drifts.
-//
-// A field of a request that may be left out may also be null, which means the same. A field of an
-// answer is always there unless it says otherwise.
+// What every act takes and gives as JSON, declared once: requests here, answers by the functions
+// that describe them (acts/shared/describe.hpp). From it come the TypeScript types of the page, the
+// refusal of a request that does not fit, and the tests that hold every answer against it, so that
+// none of the three drifts.
 
 #include <optional>
 #include <string>
