@@ -36,12 +36,15 @@ TEST_F(door, sheet_holds_what_the_job_holds) {
     ASSERT_EQ(sheet["stations"].size(), 2U);
     EXPECT_EQ(sheet["documents"].size(), 5U);
     const Json station = ask("station", {{"station", "S1"}})["stations"][0];
+    int found = 0;
     for (const Json& one : sheet["stations"]) {
         if (one["station"] != "S1") continue;
+        ++found;
         EXPECT_EQ(one["word"], station["verdict"]["word"]);
         EXPECT_EQ(one["pose"]["east"], station["pose"]["east"]);
         EXPECT_EQ(one["pose"]["orientation_deg"], station["pose"]["orientation_deg"]);
     }
+    EXPECT_EQ(found, 1);
 }
 
 TEST_F(door, every_moment_can_be_gone_back_to) {
@@ -50,14 +53,16 @@ TEST_F(door, every_moment_can_be_gone_back_to) {
     ask("book", {{"unit", "ft"}, {"mark", {{"mark", "Q1"}, {"east", "5100"}, {"north", "10100"}}}});
     const Json now = ask("sheet", Json::object());
     int facts = 0;
+    int decided = 0;  // a set-aside of both sights to H3 is one decision each
     for (const Json& moment : now["moments"]) {
         facts += moment["facts"].get<int>();
+        if (moment["what"] == "decide") decided += moment["facts"].get<int>();
         const Json then = ask("sheet", {{"as_of", moment["time"]}});
         EXPECT_EQ(then["as_of"], moment["time"]);
         EXPECT_EQ(then["moments"], now["moments"]) << "one can go on to any other";
-        EXPECT_EQ(then["decisions"].size(),
-                  moment["what"] == "take" ? 0U : then["decisions"].size());
+        EXPECT_EQ(then["decisions"].size(), static_cast<std::size_t>(decided));
     }
+    EXPECT_EQ(decided, 2);
     EXPECT_EQ(facts, now["job"]["facts"].get<int>());
     EXPECT_EQ(now["moments"].back()["what"], "book");
     EXPECT_THAT(now["moments"].back()["says"].get<std::string>(), HasSubstr("mark Q1"));
@@ -73,6 +78,7 @@ TEST_F(door, station_that_its_sights_do_not_place_leaves_the_others_theirs) {
                    {"direction", "10-00-00"},
                    {"target_height", "5"}}}});
     const Json sheet = ask("sheet", Json::object());
+    EXPECT_EQ(sheet["stations"].size(), 3U);
     for (const Json& one : sheet["stations"]) {
         EXPECT_EQ(one["pose"].is_null(), one["station"] == "S9");
         EXPECT_EQ(one["word"].is_null(), one["station"] == "S9");
@@ -181,13 +187,16 @@ TEST_F(door, booked_sight_is_the_one_a_file_would_bring) {
     EXPECT_EQ(own["fact"], booked["fact"]);
     EXPECT_EQ(own["note"], "by <hand>");
     EXPECT_EQ(own["purpose"], "check");
+    int same = 0;
     for (const Json& sight : before) {
         if (sight["target"] != "H2" || sight["which"] != 1) continue;
         // The same reading stands in the file.
+        ++same;
         EXPECT_EQ(own["direction_deg"], sight["direction_deg"]);
         EXPECT_EQ(own["zenith_deg"], sight["zenith_deg"]);
         EXPECT_EQ(own["slope_distance_m"], sight["slope_distance_m"]);
     }
+    EXPECT_EQ(same, 1);
 }
 
 TEST_F(door, booking_is_refused_with_the_field) {

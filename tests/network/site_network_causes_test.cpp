@@ -34,6 +34,7 @@ TEST(network_causes, clean_job_has_no_probable_cause) {
     SiteNetwork network;
     const NetworkDiagnosis d = diagnosed(testing::draw_site_job(40, {}), network);
     ASSERT_TRUE(d.is_usable);
+    ASSERT_FALSE(d.suspects.empty());
     for (std::size_t h = 0; h < d.suspects.size(); ++h) EXPECT_LT(d.probability[h], 0.5);
     double sum = 0.0;
     for (const NetworkExplanation& e : d.explanations) sum += e.probability;

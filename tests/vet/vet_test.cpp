@@ -93,6 +93,7 @@ TEST(vet, tapes_that_fit_prove_every_mark_in_plan) {
     tape_all(e);
     const Vetting v = vet(e);
     EXPECT_EQ(v.word, Word::proven);
+    ASSERT_FALSE(v.marks.empty());
     for (const MarkVerdict& m : v.marks) {
         EXPECT_EQ(m.word, Word::proven) << m.name;
         EXPECT_TRUE(m.detectable_m);
@@ -106,6 +107,7 @@ TEST(vet, paper_alone_proves_no_mark) {
     e.lists = {square_list("sheet"), square_list("drawing")};
     const Vetting v = vet(e);
     EXPECT_EQ(v.word, Word::in_doubt);
+    ASSERT_FALSE(v.marks.empty());
     for (const MarkVerdict& m : v.marks) {
         EXPECT_EQ(m.word, Word::in_doubt);
         EXPECT_FALSE(m.detectable_m);

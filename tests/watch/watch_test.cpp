@@ -379,6 +379,7 @@ TEST(resight, quiet_day_asks_for_nothing) {
     const Day morning = sim.day_until(sim.check_times_s[1]);
     const auto report = watch(morning, sim.options);
     ASSERT_TRUE(report.ok());
+    ASSERT_FALSE(report->points.empty());
     for (const auto& p : report->points) ASSERT_FALSE(p.in_doubt_by_move);
     EXPECT_TRUE(rank_resights(morning, sim.options, *report).empty());
 }

@@ -79,6 +79,7 @@ TEST(OpenFormats, what_was_laid_goes_out_and_comes_back) {
     std::map<std::string, const exchange::ImportedPoint*> points;
     for (const auto& p : xml->points) points[p.name] = &p;
     ASSERT_EQ(points.size(), 8U);
+    ASSERT_EQ(answer.laid.size(), 4U);
     for (const LaidReport& laid : answer.laid) {
         const auto& design = *points.at(laid.figures.point);
         const auto& there = *points.at(laid.figures.point + exchange::kLaidSuffix);

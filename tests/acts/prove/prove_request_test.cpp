@@ -1,3 +1,4 @@
+#include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
 #include <algorithm>
@@ -6,6 +7,7 @@
 
 #include "acts/lay/lay_site.hpp"
 #include "acts/prove/prove.hpp"
+#include "acts/shared/null_fields.hpp"
 #include "acts/watch/watch.hpp"
 #include "door/shapes.hpp"
 #include "drawing/svg_fault.hpp"
@@ -46,9 +48,30 @@ TEST(prove_request, points_are_judged_from_the_joint_adjustment) {
     EXPECT_NEAR(second.verdict.deviation_m.x(), 0.004, 3e-4);
     EXPECT_NEAR(second.verdict.deviation_m.y(), 0.003, 3e-4);
     EXPECT_EQ(second.stations, std::vector<std::string>{"S1"});
+    EXPECT_EQ(answer->marks.size(), InventedDay{}.site.marks.size());
     for (const ProveMark& mark : answer->marks) EXPECT_EQ(mark.word, Word::proven) << mark.name;
     EXPECT_TRUE(answer->moves.empty());
-    EXPECT_EQ(is_proven(*answer), answer->proven == 2);
+}
+
+TEST(prove_request, job_is_proven_when_its_points_are_and_not_when_one_is_off) {
+    InventedDay day;
+    day.set_up();
+    day.add("S1", point_at("P1"), "lay", 8, 0);
+    ProveRequest good;
+    good.station = day.request();
+    const auto proven = run_prove(good);
+    ASSERT_TRUE(proven) << proven.refusal().to_text();
+    EXPECT_EQ(proven->proven, 1);
+    EXPECT_TRUE(is_proven(*proven)) << proven->verdict.because;
+    // Several times its tolerance.
+    day.add("S1", point_at("P2", 0.03), "lay", 8, 10);
+    ProveRequest bad;
+    bad.station = day.request();
+    const auto failed = run_prove(bad);
+    ASSERT_TRUE(failed) << failed.refusal().to_text();
+    EXPECT_EQ(failed->proven, 1);
+    EXPECT_EQ(laid_named(*failed, "P2").verdict.word, Word::fails);
+    EXPECT_FALSE(is_proven(*failed)) << failed->verdict.because;
 }
 
 TEST(prove_request, agrees_with_the_act_lay_on_one_set_up) {
@@ -59,6 +82,7 @@ TEST(prove_request, agrees_with_the_act_lay_on_one_set_up) {
     const auto lay = run_lay(alone);
     ASSERT_TRUE(whole);
     ASSERT_TRUE(lay);
+    ASSERT_EQ(lay->laid.size(), 2U);
     for (const LaidReport& report : lay->laid) {
         const ProvePoint& point = laid_named(*whole, report.figures.point);
         EXPECT_EQ(point.verdict.word, report.figures.verdict.word) << report.figures.point;
@@ -91,6 +115,7 @@ TEST(prove_request, two_set_ups_hold_a_mark_that_one_alone_could_not_tell) {
     const auto answer = run_prove(request);
     ASSERT_TRUE(answer) << answer.refusal().to_text();
     EXPECT_EQ(answer->setups.size(), 2U);
+    EXPECT_EQ(answer->marks.size(), day.site.marks.size());
     for (const ProveMark& mark : answer->marks) EXPECT_EQ(mark.setups, 2) << mark.name;
 }
 
@@ -121,12 +146,13 @@ TEST(prove_request, levels_count_in_the_same_adjustment) {
     EXPECT_NEAR(answer->lines[0].residual_m, 0.0, 0.002);
 }
 
-TEST(prove_request, nothing_is_not_a_number) {
+TEST(prove_request, null_stands_only_where_nothing_can_be_known) {
     const auto answer = run_prove(quiet_job());
     ASSERT_TRUE(answer);
-    const std::string json = to_json(*answer);
-    EXPECT_EQ(json.find("nan"), std::string::npos);
-    EXPECT_EQ(json.find("inf"), std::string::npos);
+    EXPECT_THAT(testing::null_fields(nlohmann::json::parse(to_json(*answer))),
+                ::testing::UnorderedElementsAre("points.grid", "points.in_doubt_by", "setups.over",
+                                                "setups.probability_holds",
+                                                "setups.sights.why_not_used", "setups.watch_says"));
 }
 
 }  // namespace

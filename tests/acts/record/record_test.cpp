@@ -68,6 +68,7 @@ TEST_F(record_of_job, point_is_never_better_than_any_of_its_three_verdicts) {
     const auto badness = [](station::Word word) {
         return word == station::Word::proven ? 0 : word == station::Word::in_doubt ? 1 : 2;
     };
+    ASSERT_EQ(answer.points.size(), 40U);
     ASSERT_EQ(answer.whole->laid.size(), answer.points.size());
     for (const RecordPoint& p : answer.points) {
         const lay::PointReport& laid = answer.lay.laid[p.laid].figures;

@@ -84,6 +84,7 @@ TEST(station_verdict, moved_mark_keeps_the_station_from_being_proven) {
     EXPECT_EQ(report.verdict.word, Word::in_doubt);
     EXPECT_FALSE(report.global_test.passes);
     EXPECT_THAT(report.verdict.because + report.verdict.next, HasSubstr("A3"));
+    EXPECT_EQ(report.points.size(), 4U);
     for (const PointReport& p : report.points) EXPECT_NE(p.forecast.word, Word::proven);
     EXPECT_EQ(report.proven, 0);
 }
@@ -164,6 +165,7 @@ TEST(station_verdict, marks_without_height_still_place_the_station_in_plan) {
     // Readings to 1 µm; the sheet gives no height, so slopes are reduced by zenith angles alone.
     EXPECT_NEAR(report.pose.position_m.x(), site.east_m, 1e-4);
     EXPECT_NEAR(report.pose.position_m.y(), site.north_m, 1e-4);
+    EXPECT_EQ(report.marks.size(), site.marks.size());
     for (const MarkReport& m : report.marks) EXPECT_FALSE(m.off_height_m.has_value());
 }
 
