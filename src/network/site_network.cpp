@@ -25,7 +25,6 @@ using Eigen::VectorXd;
 using internal::NetworkForm;
 using internal::NetworkGathered;
 
-
 class NetworkAdjusting {
 public:
     explicit NetworkAdjusting(const NetworkInput& input)

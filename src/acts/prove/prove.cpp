@@ -39,7 +39,6 @@ using network::NetworkPoint;
 using network::NetworkSight;
 using station::Word;
 
-
 /// Why a sight took no part, by set-up and number.
 using AsideReasons = std::map<std::pair<int, int>, std::string>;
 
