@@ -1,4 +1,5 @@
 #include "acts/shared/describe_shared.hpp"
+#include "base/text/time.hpp"
 #include "door/door.hpp"
 #include "door/door_answers.hpp"
 #include "door/sheet.hpp"

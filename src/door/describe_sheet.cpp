@@ -3,6 +3,7 @@
 #include "acts/job/job.hpp"
 #include "acts/shared/describe_shared.hpp"
 #include "acts/shared/version.hpp"
+#include "base/text/time.hpp"
 #include "door/sheet.hpp"
 
 namespace layproof::acts {

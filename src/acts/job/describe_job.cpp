@@ -1,5 +1,6 @@
 #include "acts/job/job.hpp"
 #include "acts/shared/describe_shared.hpp"
+#include "base/text/time.hpp"
 
 namespace layproof::acts {
 namespace {

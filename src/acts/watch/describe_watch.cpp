@@ -3,8 +3,8 @@
 
 #include "acts/shared/describe_shared.hpp"
 #include "acts/shared/version.hpp"
-#include "acts/shared/watch_clock.hpp"
 #include "acts/watch/watch.hpp"
+#include "base/text/time.hpp"
 
 namespace layproof::acts {
 namespace {
@@ -24,7 +24,7 @@ struct OfDay {
 std::string time_of(const WatchStation& station, int event) {
     const auto& events = station.report.events;
     if (event < 0 || event >= static_cast<int>(events.size())) return {};
-    return internal::full_time(events[static_cast<std::size_t>(event)].time_s, station.offset_s);
+    return full_time(events[static_cast<std::size_t>(event)].time_s, station.offset_s);
 }
 
 const std::string& point_name(const WatchStation& station, int point) {
@@ -93,7 +93,7 @@ void describe(Fields& f, const DayPoint& point) {
     const Eigen::Vector3d sd = p.covariance.diagonal().cwiseMax(0.0).cwiseSqrt();
     f.is("WatchPoint");
     f.text("point", laid.target.name);
-    f.text("laid", internal::full_time(laid.time_s, point.offset_s));
+    f.text("laid", full_time(laid.time_s, point.offset_s));
     f.word("word", station::to_word(p.word), kVerdictWords);
     f.number_or_null("probability", p.probability);
     f.record("as_sighted", off_mm(laid.deviation_m, laid.has_height));
@@ -113,7 +113,7 @@ void describe(Fields& f, const OfDay<watch::NextCheck>& row) {
     const bool has_point =
         next.point >= 0 && next.point < static_cast<int>(row.day.report.points.size());
     f.is("NextCheck");
-    f.text("due", internal::full_time(next.due_s, row.day.offset_s));
+    f.text("due", full_time(next.due_s, row.day.offset_s));
     f.flag("by_drift", next.by_drift);
     f.or_null(has_point).text("point", point_name(row.day, next.point));
     f.or_null(has_point).number("probability", next.probability);
@@ -125,7 +125,7 @@ void describe(Fields& f, const OfDay<watch::EventReport>& row) {
     const bool has_height = row.day.day.has_height;
     f.is("WatchEvent");
     f.text("event", watch::to_word(e.kind));
-    f.text("time", internal::full_time(e.time_s, row.day.offset_s));
+    f.text("time", full_time(e.time_s, row.day.offset_s));
     f.text_or_null("name", e.name);
     f.record("pose", PoseChange{e.pose, has_height});
     f.record("sd", PoseChange{e.sd, has_height});
@@ -151,7 +151,7 @@ void describe(Fields& f, const WatchStation& s) {
     f.text("station", s.station.station);
     f.record("verdict", s.verdict, "of the day");
     f.record("station_verdict", s.station.verdict, "of the set-up");
-    f.text("set_up_finished", internal::full_time(s.day.setup_time_s, s.offset_s));
+    f.text("set_up_finished", full_time(s.day.setup_time_s, s.offset_s));
     f.number("probability_holds", s.holds);
     f.number_or_null("probability_moved", r.probability_bump);
     f.number_or_null("probability_moved_seen", r.probability_bump_seen);

@@ -13,7 +13,6 @@
 namespace layproof::acts {
 namespace {
 
-using internal::clock;
 using internal::percent;
 using internal::shouted;
 using internal::small;
