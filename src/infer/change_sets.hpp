@@ -28,14 +28,10 @@
 #include <Eigen/Core>
 #include <vector>
 
+#include "infer/most_at_once.hpp"
+
 namespace layproof::infer {
 
-/// Most changes at once in a search over sets, and where single changes are tried in pairs
-/// (pairs.hpp). More than five cannot be told apart by what few data check each other, and the
-/// search grows with each; a small problem that is asked thousands of times, with a dozen data
-/// points, holds two.
-inline constexpr int kMostAtOnce = 5;
-inline constexpr int kMostAtOnceInPairs = 2;
 /// Columns of one candidate.
 inline constexpr int kMostColumns = 4;
 

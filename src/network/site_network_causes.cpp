@@ -9,6 +9,7 @@
 #include <set>
 #include <utility>
 
+#include "infer/mixture.hpp"
 #include "network/site_network_columns_internal.hpp"
 
 namespace layproof::network {
@@ -654,9 +655,7 @@ std::vector<PlaceBelief> NetworkDiagnosis::beliefs(int point) const {
     }
     unchanged += std::max(1.0 - told, 0.0);
     out.push_back({unchanged, Vector3d::Zero(), Eigen::Matrix3d::Zero()});
-    double sum = 0.0;
-    for (const PlaceBelief& belief : out) sum += belief.weight;
-    for (PlaceBelief& belief : out) belief.weight /= sum;
+    infer::normalise(out);
     return out;
 }
 

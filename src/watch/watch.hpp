@@ -35,6 +35,7 @@
 
 #include "base/result.hpp"
 #include "cause/cause_table.hpp"
+#include "infer/most_at_once.hpp"
 #include "station/lay_prediction.hpp"
 #include "watch/day.hpp"
 
@@ -55,7 +56,7 @@ struct WatchOptions {
     cause::CauseTable sizes;  ///< only the sizes count
     DriftRate drift = drift_rate(Ground::slab);
     Odds odds;
-    int most_changes = 2;  ///< 0, 1 or 2
+    int most_changes = infer::kMostAtOnceInPairs;  ///< or fewer
     double confidence = 0.95;
     double check_every_s = 3600.0;  ///< common practice, no source
     int most_starts = 3;
