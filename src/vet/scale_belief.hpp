@@ -4,7 +4,7 @@
 //
 // Model: exactly one candidate holds. The scale seen is normal about the candidate's ratio with the
 // standard deviation of the fit (at least 0.1 ppm) and of the candidate. Priors are the frequencies
-// of control/trap.hpp: foot-kind shared by the two feet, wrong-unit by the 18 pairs of units, nine
+// of vet/trap.hpp: foot-kind shared by the two feet, wrong-unit by the 18 pairs of units, nine
 // tenths of grid-for-ground by the factors offered and one tenth by a scale of unknown origin (its
 // three sizes; all of it when no factor is offered); two mistakes at once have the product over
 // that of "nothing wrong". Probabilities sum to one.

@@ -6,9 +6,9 @@
 // those of the job and those of the request.
 // Every control and check sight counts, and every lay sight to a point of the points file; sights
 // with purpose other count unless they are to such a point (they give the ground there, not the
-// mark). Marks are weighted by their sheets. Model: control/site_network.hpp and
+// mark). Marks are weighted by their sheets. Model: network/site_network.hpp and
 // docs/methods/network.md; what may be wrong, marks that moved included:
-// control/site_network_causes.hpp and docs/methods/movement.md.
+// network/site_network_causes.hpp and docs/methods/movement.md.
 //
 // Points are judged over everything that may be wrong in the whole job, each with its probability
 // (JCGM 106). Where checks were taken and all has times, the act "watch" is asked whether each

@@ -5,7 +5,7 @@
 // In: one or more sheets of marks (the first is the one to lay from), drawing positions of the same
 // marks, tapes, levels and sights of any set-ups. Out: for each mark a verdict, and what may be
 // wrong with the lists or the ground, with the probability of each; what these data could not show.
-// Model: control/vet.hpp and docs/methods/vet.md. Metres inside; units appear only in the words, in
+// Model: vet/vet.hpp and docs/methods/vet.md. Metres inside; units appear only in the words, in
 // JSON and in the text.
 //
 // Defaults (said in the answer): tolerance in plan 1/4 in (6.35 mm), in height 1/2 in (12.7 mm);

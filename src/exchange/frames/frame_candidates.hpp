@@ -1,6 +1,6 @@
 #pragma once
 // Every scale that a foot, a unit or a map projection at the site could put between two sets of
-// coordinates; control/scale_belief.hpp says which of them is likely.
+// coordinates; vet/scale_belief.hpp says which of them is likely.
 //
 // For each coordinate system the point scale and, with the height, the elevation factor of the site
 // are worked out, and from the site's radius and the height's standard deviation how far that

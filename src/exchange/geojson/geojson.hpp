@@ -4,7 +4,7 @@
 //   refused as not_geographic: a crs member that names another system, positions outside ±180° and
 //   ±90°, points more than 2° apart (a site is not, a building grid in metres read as degrees is),
 //   heights are metres above the ellipsoid;
-//   to become site coordinates they need the site's frame (exchange/site_frame.hpp).
+//   to become site coordinates they need the site's frame (exchange/frames/site_frame.hpp).
 // Datums are not shifted: WGS 84 and a national datum differ by up to a few metres, so such points
 // are for an overview, not for control. Positions with fewer than 8 decimals are told of: 1 mm is
 // 9e-9° of latitude.

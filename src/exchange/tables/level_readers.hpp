@@ -10,7 +10,7 @@ namespace layproof::exchange {
 
 /// run, point, backsight, foresight + intermediate, backsight_distance, foresight_distance, sd_km,
 /// sd_turn, time, note. The rows of a run stand together, in the order in which they were read; a
-/// row is refused that does not fit (control/level_run.hpp). value_missing, out_of_range,
+/// row is refused that does not fit (network/level_run.hpp). value_missing, out_of_range,
 /// time_not_read and those of every table.
 Result<Table<network::LevelReading>> read_level_runs(const Document& document,
                                                      const ReadOptions& options = {});
