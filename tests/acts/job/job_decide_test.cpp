@@ -5,6 +5,7 @@
 
 #include "acts/job/job_test_support.hpp"
 #include "acts/shared/invented_site.hpp"
+#include "base/text/time.hpp"
 
 namespace layproof::acts {
 namespace {

@@ -9,7 +9,6 @@
 
 #include "acts/job/job_test_support.hpp"
 #include "acts/shared/null_fields.hpp"
-#include "acts/shared/vet_workers_internal.hpp"
 #include "acts/vet/vet.hpp"
 #include "exchange/frames/site_frame.hpp"
 #include "exchange/import/import.hpp"
