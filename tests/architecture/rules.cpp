@@ -55,6 +55,7 @@ const std::vector<Folders>& folder_steps() {
           {"lay"},
           {"prove"},
           {"record"}}},
+        {"base", {{""}, {"text"}}},
         {"exchange",
          {{"text"}, {"tables"}, {"frames"}, {"landxml", "dxf", "ifc", "geojson"}, {"import"}}},
     };

@@ -11,6 +11,7 @@
 
 #include "acts/job/job.hpp"
 #include "acts/shared/words.hpp"
+#include "adjust/tests.hpp"
 #include "base/text/time.hpp"
 #include "exchange/tables/check_readers.hpp"
 #include "exchange/tables/control_readers.hpp"

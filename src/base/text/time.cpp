@@ -113,7 +113,7 @@ struct Local {
         return fmt::format("{:04}-{:02}-{:02}", static_cast<int>(date.year()),
                            static_cast<unsigned>(date.month()), static_cast<unsigned>(date.day()));
     }
-    std::string clock() const { return fmt::format("{:02}:{:02}:{:02}", hour, minute, second); }
+    std::string of_day() const { return fmt::format("{:02}:{:02}:{:02}", hour, minute, second); }
 };
 
 /// `unit` for each of what is counted, rounded down.
@@ -161,7 +161,7 @@ double clock_offset_s(std::string_view time_text) {
 
 std::string clock_text(double utc_s, double offset_s) {
     const Local at = local_at(utc_s, offset_s);
-    return at.second == 0 ? at.clock().substr(0, 5) : at.clock();
+    return at.second == 0 ? at.of_day().substr(0, 5) : at.of_day();
 }
 
 std::string calendar_day(double utc_s, double offset_s) {
@@ -170,7 +170,7 @@ std::string calendar_day(double utc_s, double offset_s) {
 
 std::string full_time(double utc_s, double offset_s) {
     const Local at = local_at(utc_s, offset_s);
-    return at.day() + "T" + at.clock() + offset_text(offset_s);
+    return at.day() + "T" + at.of_day() + offset_text(offset_s);
 }
 
 std::string offset_words(double offset_s) {
@@ -181,20 +181,20 @@ std::string utc_text(std::int64_t time_ms) {
     const std::int64_t seconds = whole(time_ms, 1000);
     if (seconds < 0 || seconds >= kYear10000_s) return fmt::format("{} ms", time_ms);
     const Local at = local_at(seconds);
-    return at.day() + " " + at.clock() + "Z";
+    return at.day() + " " + at.of_day() + "Z";
 }
 
 std::string instant_text(std::int64_t time_ms) {
     const std::int64_t time = std::clamp<std::int64_t>(time_ms, 0, 1000 * kYear10000_s - 1);
     const Local at = local_at(time / 1000);
-    return fmt::format("{}T{}.{:03}Z", at.day(), at.clock(), time % 1000);
+    return fmt::format("{}T{}.{:03}Z", at.day(), at.of_day(), time % 1000);
 }
 
 std::string instant_to_second(std::int64_t time_ms) {
     std::int64_t seconds = whole(time_ms, 1000);
     if (seconds < kYear1_s || seconds >= kYear10000_s) seconds = 0;
     const Local at = local_at(seconds);
-    return at.day() + "T" + at.clock() + "Z";
+    return at.day() + "T" + at.of_day() + "Z";
 }
 
 }  // namespace layproof
