@@ -11,6 +11,7 @@
 #include "base/text/utf8.hpp"
 #include "drawing/label_layout_internal.hpp"
 #include "drawing/plan_symbols.hpp"
+#include "drawing/sheet_head_internal.hpp"
 #include "drawing/svg_canvas.hpp"
 
 namespace layproof::drawing {
@@ -103,41 +104,9 @@ private:
 
     // ---- what stands over the strip
     double header(double y) {
-        const double room = width_ - 2.0 * pad_;
-        body_.rectangle({pad_, pad_ - 6.0}, 56.0, 4.0, {.width = 0.0, .fill = ink::kProven});
-        const double size = wide_ ? 21.0 : 18.0;
-        for (const auto& line : wrap_text(d_.title, size, room, true)) {
-            y += size + 4.0;
-            body_.text({pad_, y - 3.0}, line, {.size = size, .bold = true});
-        }
-        for (const auto& job_line : d_.job_lines) {
-            for (const auto& line : wrap_text(job_line, 13.0, room)) {
-                y += 18.0;
-                body_.text({pad_, y - 2.0}, line, {.size = 13.0, .colour = ink::kMuted});
-            }
-        }
-        if (!d_.remark.empty()) y = framed(y + 10.0, "", d_.remark);
-        for (const auto& caution : d_.cautions) y = framed(y + 8.0, "Caution: ", caution);
-        return y + 18.0;
-    }
-
-    double framed(double y, const std::string& head, const std::string& text) {
-        const double room = width_ - 2.0 * pad_;
-        const auto lines = wrap_text(head + text, 13.0, room - 26.0, head.empty());
-        const double height = 17.0 * static_cast<double>(lines.size()) + 11.0;
-        const bool caution = !head.empty();
-        body_.rectangle({pad_, y}, room, height,
-                        {.colour = ink::kMuted,
-                         .width = 1.0,
-                         .dash = caution ? "" : "6 4",
-                         .fill = caution ? ink::kTint : ink::kPaper});
-        if (caution) body_.rectangle({pad_, y}, 5.0, height, {.width = 0.0, .fill = ink::kText});
-        double baseline = y + 18.0;
-        for (const auto& line : lines) {
-            body_.text({pad_ + 14.0, baseline}, line, {.size = 13.0, .bold = head.empty()});
-            baseline += 17.0;
-        }
-        return y + height;
+        return draw_sheet_head(body_, {width_, pad_, wide_}, y, d_.title, d_.job_lines, d_.remark,
+                               d_.cautions) +
+               18.0;
     }
 
     // ---- the strip
