@@ -12,6 +12,8 @@ TEST(time_text, offset_is_read_from_the_text) {
     EXPECT_EQ(clock_offset_s("2026-03-04T07:45:00Z"), 0.0);
     EXPECT_EQ(clock_offset_s(" 2026-03-04T07:45:00-05:00\n"), -18000.0);
     EXPECT_EQ(clock_offset_s("2026-03-04T07:45:00"), 0.0);
+    EXPECT_EQ(clock_offset_s("2026-03-04T07:45:00+14:00"), 50400.0);
+    EXPECT_EQ(clock_offset_s("2026-03-04T07:45:00+14:01"), 0.0);  // no clock is that far ahead
     EXPECT_EQ(clock_offset_s(""), 0.0);
     EXPECT_EQ(clock_offset_s("  "), 0.0);
 }
