@@ -14,6 +14,7 @@ TEST(LabelLayout, first_label_stands_right_of_its_symbol) {
     const auto placed = layout.place({100, 100, 6, 1}, 30, 12, 1);
     ASSERT_TRUE(placed);
     EXPECT_GT(placed->box.left, 105.0);
+    EXPECT_DOUBLE_EQ(placed->box.top + placed->box.bottom, 200.0);  // centred on the symbol
     EXPECT_FALSE(placed->needs_leader);
 }
 

@@ -8,7 +8,7 @@ namespace layproof::plan {
 namespace {
 
 TEST(short_walk, line_is_walked_from_end_to_end) {
-    for (const int n : {2, 3, 7, 10, 25}) {
+    for (const int n : {2, 3, 4, 5, 8, 10, 25}) {
         std::vector<Eigen::Vector2d> places;
         for (int i = 0; i < n; ++i) places.emplace_back((i * 7) % n, 0.0);
         const auto order = short_walk(places);

@@ -82,6 +82,7 @@ TEST(obstacle, widened_holds_all_within_the_clearance_and_little_more) {
                       random.uniform(0.1, 2), random.uniform(0, 6), {0.0, 1.0}, 0);
         ASSERT_TRUE(p);
         const Prism wide = widened(*p, clearance);
+        EXPECT_EQ(wide.reach.bottom_m, -0.3);
         EXPECT_EQ(wide.reach.top_m, 1.3);
         for (int k = 0; k < 200; ++k) {
             const Vector2d at(random.uniform(-3, 3), random.uniform(-3, 3));

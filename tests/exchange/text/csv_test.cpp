@@ -79,6 +79,10 @@ TEST(Csv, blank_lines_rows_of_empty_fields_and_comments_are_skipped) {
     EXPECT_EQ(all_rows(text), (Rows{{{"a", 3, 1}, {"b", 3, 3}}, {{"e", 7, 1}, {"f", 7, 3}}}));
 }
 
+TEST(Csv, quote_that_stays_open_in_a_comment_means_nothing) {
+    EXPECT_EQ(all_rows("# he said, \"H4 is loose\na,b\n"), (Rows{{{"a", 2, 1}, {"b", 2, 3}}}));
+}
+
 TEST(Csv, open_quote_is_refused_where_it_opens) {
     CsvReader reader("test.csv", "a,b\nc,\"d\ne,f\n", {});
     CsvRow row;
