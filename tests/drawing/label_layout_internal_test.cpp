@@ -18,6 +18,16 @@ TEST(LabelLayout, first_label_stands_right_of_its_symbol) {
     EXPECT_FALSE(placed->needs_leader);
 }
 
+TEST(LabelLayout, label_above_is_centred_on_its_symbol) {
+    // Lines on both sides leave a lane that is as wide as the label.
+    LabelLayout layout({0, 0, 200, 200});
+    layout.block({0, 0, 80, 200}, Cover::line);
+    layout.block({120, 0, 200, 200}, Cover::line);
+    const auto placed = layout.place({100, 100, 6, 1}, 38, 12, 1);
+    ASSERT_TRUE(placed);
+    EXPECT_DOUBLE_EQ(placed->box.left + placed->box.right, 200.0);
+}
+
 TEST(LabelLayout, placed_labels_never_overlap_and_stay_inside) {
     const Box frame{0, 0, 300, 200};
     LabelLayout layout(frame);

@@ -109,6 +109,11 @@ TEST(geometry, narrow_fan_gives_its_width) {
     ASSERT_NE(remark, nullptr);
     EXPECT_NEAR(remark->angle_rad / measure::kRadPerDeg, 24.0, 1e-6);
     EXPECT_EQ(find(g, RemarkKind::one_sided), nullptr);
+    const Geometry south =
+        judged(look({{polar(170.0, 40.0)}, {polar(182.0, 60.0)}, {polar(194.0, 30.0)}}));
+    const Remark* away_from_north = find(south, RemarkKind::narrow_fan);
+    ASSERT_NE(away_from_north, nullptr);
+    EXPECT_NEAR(away_from_north->angle_rad / measure::kRadPerDeg, 24.0, 1e-6);
 }
 
 TEST(geometry, one_side_gives_the_width_and_all_round_does_not) {
