@@ -1,0 +1,330 @@
+#include <Eigen/Dense>
+#include <algorithm>
+#include <cmath>
+#include <numeric>
+#include <span>
+
+#include "base/index.hpp"
+#include "measure/angle.hpp"
+#include "network/readings_fit_internal.hpp"
+
+namespace layproof::network::internal {
+namespace {
+
+using cause::Cause;
+using Eigen::Matrix4d;
+using Eigen::Vector4d;
+
+/// Most set-ups that are tried for a small cause: readings that leave more misfitting are worse.
+constexpr std::size_t kMostSetups = 12;
+/// A tripod disturbed by more than this was set up anew.
+constexpr double kMostDisturbed_m = 0.15;
+constexpr double kMostTurned_rad = 0.02;
+
+/// A constant or a ratio of all distances of one set-up, with its normal prior.
+struct LongBy {
+    bool is_ratio = false;
+    double sd = 1.0;
+    double odds = 0.0;
+};
+
+/// One Gauss–Newton step of pose and amount; how far it went.
+double step(const ReadingModel& model, int setup, const LongBy& by, ReadingState& state,
+            double& information) {
+    ReadingPose& pose = state.poses[at(setup)];
+    double& amount = by.is_ratio ? pose.ratio : pose.constant_m;
+    Matrix4d normal = Matrix4d::Zero();
+    Vector4d right = Vector4d::Zero();
+    double reach = 0.0;
+    for (const int v : model.of_setup[at(setup)]) {
+        const ReadingVector& one = model.vectors[at(v)];
+        if (state.is_known[at(one.point)] == 0) continue;
+        const Complex off = state.plan[at(one.point)] - pose.landing(one.local);
+        const double w = model.sight_errors[at(setup)].at(std::norm(off), one.variance, 2).weight;
+        const double length = std::abs(one.local);
+        const Complex turned = pose.turn * pose.reach(one.local);
+        const Complex shorter =
+            length > 0.0 ? -pose.turn * one.local / (by.is_ratio ? 1.0 : length) : Complex{};
+        const std::array<Complex, 4> columns{Complex{1.0, 0.0}, Complex{0.0, 1.0},
+                                             Complex{0.0, 1.0} * turned, shorter};
+        for (int i = 0; i < 4; ++i) {
+            right[i] += w * (std::conj(columns[at(i)]) * off).real();
+            for (int j = 0; j < 4; ++j)
+                normal(i, j) += w * (std::conj(columns[at(i)]) * columns[at(j)]).real();
+        }
+        reach = std::max(reach, length);
+    }
+    const double prior = 1.0 / (by.sd * by.sd);
+    normal(3, 3) += prior;
+    right[3] -= prior * amount;
+    const Eigen::LDLT<Matrix4d> solved(normal);
+    const Vector4d d = solved.solve(right);
+    if (solved.info() != Eigen::Success || !d.allFinite() || std::abs(d[2]) > 0.1) return 0.0;
+    const Eigen::Matrix3d pose_part = normal.topLeftCorner<3, 3>();
+    const Eigen::Vector3d mixed = normal.topRightCorner<3, 1>();
+    information = normal(3, 3) - mixed.dot(pose_part.ldlt().solve(mixed));
+    pose.place += Complex(d[0], d[1]);
+    pose.turn *= std::polar(1.0, d[2]);
+    amount += d[3];
+    return std::abs(d[0]) + std::abs(d[1]) + reach * std::abs(d[2]) +
+           std::abs(d[3]) * (by.is_ratio ? reach : 1.0);
+}
+
+double paid_long_by(const ReadingModel& model, int setup, const LongBy& by, ReadingState& state) {
+    double information = 0.0;
+    constexpr int kMostSteps = 30;
+    for (int round = 0; round < kMostSteps; ++round) {
+        const double moved = step(model, setup, by, state, information);
+        refine_points(model, setup, state);
+        if (moved < kReadingsSettled_m) break;
+    }
+    const ReadingPose& pose = state.poses[at(setup)];
+    const double amount = (by.is_ratio ? pose.ratio : pose.constant_m) / by.sd;
+    return -std::log(by.odds) + 0.5 * amount * amount +
+           0.5 * std::log(std::max(information * by.sd * by.sd, 1.0));
+}
+
+/// Plain fit of one set-up to its list with a constant or ratio: where robust weights, which call
+/// every distance gross, do not find it.
+bool plain_amount(const ReadingModel& model, int setup, bool is_ratio, ReadingState& state,
+                  double& amount, double& sd) {
+    ReadingModel plain = model;
+    for (const int v : model.of_setup[at(setup)]) {
+        ReadingVector& one = plain.vectors[at(v)];
+        one.variance += model.points[at(one.point)].variance;
+    }
+    ErrorMixture& errors = plain.sight_errors[at(setup)];
+    errors = {};
+    VectorSums sums;
+    for (const int v : model.of_setup[at(setup)]) {
+        const auto p = at(model.vectors[at(v)].point);
+        const ReadingPoint& point = model.points[p];
+        if (!point.has_plan || point.is_far) {
+            state.is_known[p] = 0;
+            continue;
+        }
+        state.is_known[p] = 1;
+        state.plan[p] = point.given;
+        sums.add(1.0, model.vectors[at(v)].local, point.given);
+    }
+    ReadingPose& pose = state.poses[at(setup)];
+    pose.constant_m = pose.ratio = 0.0;
+    if (!sums.place(pose)) return false;
+    double information = 0.0;
+    constexpr int kSteps = 5;
+    const LongBy by{is_ratio, is_ratio ? 0.01 : 1.0, 1.0};
+    for (int i = 0; i < kSteps; ++i) step(plain, setup, by, state, information);
+    if (!(information > 0.0)) return false;
+    amount = is_ratio ? pose.ratio : pose.constant_m;
+    sd = 1.0 / std::sqrt(information);
+    return std::isfinite(amount);
+}
+
+/// One amount for all set-ups that show it: the same prism, the same air. What was paid.
+struct Shared {
+    ReadingState state;
+    double paid = 0.0;
+};
+bool shared_amount(const ReadingModel& model, const ReadingState& state, bool is_ratio,
+                   const cause::CausePrior& prior, double odds, Shared& out) {
+    constexpr double kShows = 4.0;
+    std::vector<int> setups;
+    double weight = 0.0, sum = 0.0;
+    for (std::size_t s = 0; s < model.of_setup.size(); ++s) {
+        ReadingState one = state;
+        double amount = 0.0, sd = 0.0;
+        if (!state.poses[s].is_placed ||
+            !plain_amount(model, static_cast<int>(s), is_ratio, one, amount, sd) ||
+            std::abs(amount) < kShows * sd)
+            continue;
+        setups.push_back(static_cast<int>(s));
+        weight += 1.0 / (sd * sd);
+        sum += amount / (sd * sd);
+    }
+    if (setups.empty()) return false;
+    const double amount = sum / weight;
+    out.state = state;
+    for (const int s : setups) {
+        ReadingPose& pose = out.state.poses[at(s)];
+        pose = {};
+        for (const int v : model.of_setup[at(s)]) {
+            const auto p = at(model.vectors[at(v)].point);
+            if (model.points[p].has_plan && !model.points[p].is_far)
+                out.state.plan[p] = model.points[p].given;
+        }
+        VectorSums sums;
+        pose.has_axes = state.poses[at(s)].has_axes;
+        pose.axes_m = state.poses[at(s)].axes_m;
+        (is_ratio ? pose.ratio : pose.constant_m) = amount;
+        for (const int v : model.of_setup[at(s)]) {
+            const ReadingVector& one = model.vectors[at(v)];
+            const ReadingPoint& point = model.points[at(one.point)];
+            if (point.has_plan && !point.is_far)
+                sums.add(1.0 / (one.variance + point.variance), pose.reach(one.local), point.given);
+        }
+        if (!sums.place(pose)) return false;
+    }
+    refine(model, setups, out.state);
+    double density = 0.0;
+    for (const cause::CauseSize& size : prior.sizes) {
+        const double sd = is_ratio ? size.ratio : size.length_m;
+        if (!(sd > 0.0)) continue;
+        const double v = sd * sd + 1.0 / weight;
+        density += std::exp(-0.5 * amount * amount / v) / std::sqrt(measure::kTwoPi * v) /
+                   static_cast<double>(prior.sizes.size());
+    }
+    out.paid = -std::log(std::max(odds, 1e-12)) -
+               std::log(std::clamp(density * std::sqrt(measure::kTwoPi / weight), 1e-300, 1.0));
+    return true;
+}
+
+/// Plain fit of some vectors to what is known, in variances.
+double square_sum(const ReadingModel& model, const ReadingState& state,
+                  std::span<const int> vectors) {
+    VectorSums sums;
+    for (const int v : vectors) {
+        const ReadingVector& one = model.vectors[at(v)];
+        const auto p = at(one.point);
+        if (state.is_known[p] == 0) continue;
+        const ReadingPoint& point = model.points[p];
+        sums.add(1.0 / (one.variance + point.variance), one.local,
+                 point.has_plan && !point.is_far ? point.given : state.plan[p]);
+    }
+    ReadingPose pose;
+    if (!sums.place(pose)) return 1e12;
+    double sum = 0.0;
+    for (const int v : vectors) {
+        const ReadingVector& one = model.vectors[at(v)];
+        const auto p = at(one.point);
+        if (state.is_known[p] == 0) continue;
+        const ReadingPoint& point = model.points[p];
+        sum += std::norm(pose.landing(one.local) -
+                         (point.has_plan && !point.is_far ? point.given : state.plan[p])) /
+               (one.variance + point.variance);
+    }
+    return sum;
+}
+
+/// A set-up in two parts, the tripod disturbed between them where the sums are least.
+struct Parts {
+    ReadingModel model;
+    ReadingState state;
+    double paid = 0.0;  ///< −ln of odds and prior
+};
+
+bool in_two_parts(const ReadingModel& model, const ReadingState& state, int setup,
+                  const cause::CauseTable& table, Parts& out) {
+    const std::vector<int>& order = model.of_setup[at(setup)];
+    const int n = static_cast<int>(order.size());
+    const cause::CausePrior& prior = table.of(Cause::tripod_disturbed);
+    if (n < 5 || prior.sizes.empty() || !(prior.frequency > 0.0)) return false;
+    int first = -1;
+    double least = 0.0;
+    for (int one = 2; one <= n - 2; ++one) {
+        const double sum = square_sum(model, state, {order.data(), at(one)}) +
+                           square_sum(model, state, {order.data() + one, at(n - one)});
+        if (first >= 0 && sum >= least) continue;
+        least = sum;
+        first = one;
+    }
+    out = {model, state, 0.0};
+    const int part = static_cast<int>(model.of_setup.size());
+    for (int i = first; i < n; ++i) out.model.vectors[at(order[at(i)])].setup = part;
+    out.model.sight_errors.push_back(model.sight_errors[at(setup)]);
+    out.model.rise_errors.push_back(model.rise_errors[at(setup)]);
+    out.model.index();
+    place_setups(out.model, {setup, part}, out.state);
+    if (!out.state.poses[at(part)].is_placed || !out.state.poses[at(setup)].is_placed) return false;
+    refine(out.model, {setup, part}, out.state);
+    const ReadingPose& before = out.state.poses[at(setup)];
+    const ReadingPose& after = out.state.poses[at(part)];
+    const double shift = std::norm(after.place - before.place);
+    const double turn = std::arg(after.turn / before.turn);
+    if (shift > kMostDisturbed_m * kMostDisturbed_m || std::abs(turn) > kMostTurned_rad)
+        return false;
+    VectorSums sums;
+    for (const int v : out.model.of_setup[at(part)]) {
+        const ReadingVector& vector = out.model.vectors[at(v)];
+        sums.add(1.0 / vector.variance, vector.local, {});
+    }
+    const double spread = std::max(sums.spread(), 1e-9);
+    double density = 0.0;
+    for (const cause::CauseSize& size : prior.sizes) {
+        const double v = size.length_m * size.length_m + 1.0 / sums.weight;
+        const double a = size.angle_rad * size.angle_rad + 1.0 / spread;
+        density += std::exp(-0.5 * (shift / v + turn * turn / a)) /
+                   (measure::kTwoPi * v * std::sqrt(measure::kTwoPi * a)) /
+                   static_cast<double>(prior.sizes.size());
+    }
+    const double volume = std::pow(measure::kTwoPi, 1.5) / sums.weight / std::sqrt(spread);
+    out.paid = -std::log(odds_of(table, Cause::tripod_disturbed) / (n - 1)) -
+               std::log(std::clamp(density * volume, 1e-300, 1.0));
+    return true;
+}
+
+}  // namespace
+
+double cost_with_small_causes(ReadingModel model, ReadingState state,
+                              const cause::CauseTable& table) {
+    double cost = cost_of(model, state);
+    double paid = 0.0;
+    const ReadingState start = state;
+    const double first = cost;
+    for (const bool is_ratio : {false, true}) {
+        const Cause cause = is_ratio ? Cause::distance_scale_wrong : Cause::prism_constant_wrong;
+        Shared shared;
+        if (!shared_amount(model, start, is_ratio, table.of(cause), odds_of(table, cause), shared))
+            continue;
+        const double found = cost_of(model, shared.state);
+        if (found + shared.paid >= std::min(first, cost + paid)) continue;
+        state = std::move(shared.state);
+        paid = shared.paid;
+        cost = found;
+    }
+    const std::vector<double> worst = worst_of(model, state);
+    std::vector<int> order(worst.size());
+    std::iota(order.begin(), order.end(), 0);
+    std::stable_sort(order.begin(), order.end(),
+                     [&](int a, int b) { return worst[at(a)] > worst[at(b)]; });
+    if (order.size() > kMostSetups) order.resize(kMostSetups);
+    for (const int s : order) {
+        if (worst[at(s)] < kFitsAsStated || !state.poses[at(s)].is_placed) continue;
+        ReadingState best = state;
+        double least = cost;
+        double for_least = 0.0;
+        const auto try_long = [&](Cause cause, bool is_ratio) {
+            const cause::CausePrior& prior = table.of(cause);
+            const double odds = odds_of(table, cause) /
+                                std::max<double>(1.0, static_cast<double>(prior.sizes.size()));
+            for (const cause::CauseSize& size : prior.sizes) {
+                const double sd = is_ratio ? size.ratio : size.length_m;
+                if (!(sd > 0.0) || !(odds > 0.0)) continue;
+                ReadingState one = state;
+                const double for_it = paid_long_by(model, s, {is_ratio, sd, odds}, one);
+                const double found = cost_of(model, one) + for_it;
+                if (found >= least) continue;
+                least = found;
+                for_least = for_it;
+                best = std::move(one);
+            }
+        };
+        try_long(Cause::prism_constant_wrong, false);
+        try_long(Cause::distance_scale_wrong, true);
+        Parts parts;
+        if (in_two_parts(model, state, s, table, parts)) {
+            const double found = cost_of(parts.model, parts.state) + parts.paid;
+            if (found < least) {
+                least = found;
+                for_least = parts.paid;
+                model = std::move(parts.model);
+                best = std::move(parts.state);
+            }
+        }
+        state = std::move(best);
+        paid += for_least;
+        cost = least - for_least;
+    }
+    return cost + paid;
+}
+
+}  // namespace layproof::network::internal
