@@ -279,6 +279,13 @@ def setting_out(answer):
                if p.get("direction_deg") is not None)
 
 
+def figures_of_failing(answer):
+    """Stations that fail and from which figures are given all the same."""
+    return [s["station"] for s in (answer.data or {}).get("stations", [])
+            if s["verdict"]["word"] == "fails"
+            and any(p.get("direction_deg") is not None for p in s.get("setting_out", []))]
+
+
 def named(answer):
     """Everything the act says may be wrong, with its probability."""
     d = answer.data

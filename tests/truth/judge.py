@@ -118,6 +118,8 @@ def find_moments(r, world, usable):
 
 def compare_words(r, usable, outputs, world):
     """(a) One point, one word: in every act and every output; marks and set-ups alike."""
+    narrow = [x for x in usable if x.how.startswith("job ")]
+    usable = [x for x in usable if x not in narrow]
     said = [s for x in usable for s in a.points(x)] + [s for s in outputs if s.what == "point"]
     said = [s for s in said if s.name in world.points]
     # Every act that speaks of points laid speaks of each that was sighted.
@@ -153,6 +155,17 @@ def compare_words(r, usable, outputs, world):
             if pair:
                 r.things_differing += 1
                 r.fault("differs", f"{what} {name}: {show(pair[0])}; {show(pair[1])}")
+    # Asked about one set-up, a job knows what it knows when it is asked about all.
+    for x in narrow:
+        for y in usable:
+            if y.act != x.act or y.how != "job":
+                continue
+            for read in (a.points, a.marks, a.setups, a.standing):
+                whole = by_name(read(y))
+                for s in read(x):
+                    for w in whole.get(s.name, []):
+                        if not same(s, w):
+                            r.fault("narrow", f"{s.what} {s.name}: {show(s)}; {show(w)}")
 
 
 def compare_acts(r, case, usable):
@@ -282,6 +295,8 @@ def setting_out(r, case, usable):
             if not a.setting_out(x):
                 r.fault("figures", f"{x.name}: no setting-out figures")
             continue
+        for name in a.figures_of_failing(x):
+            r.fault("figures", f"{x.name}: setting-out figures from {name}, which fails")
         n = a.setting_out(x) + a.setting_out_lists(x)
         r.acts[x.act].figures += n
         if case.gross and n:

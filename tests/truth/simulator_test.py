@@ -265,6 +265,19 @@ class Comparison(unittest.TestCase):
         case = plants.Case("gross", None, gross=True, acts=())
         self.assertIn("figures", kinds([lay(figures=3), watch()], case)[1])
 
+    def test_figures_from_a_station_that_fails_are_found(self):
+        answer = lay(figures=3)
+        answer.data["stations"][0]["verdict"]["word"] = "fails"
+        self.assertIn("figures", kinds([answer, watch()])[1])
+
+    def test_a_job_asked_about_one_set_up_is_held_against_the_whole(self):
+        whole, one = lay(p=0.99), lay(p=0.98)
+        whole.how, one.how = "job", "job S1"
+        self.assertEqual(kinds([lay(), watch(), whole, one])[1], {"narrow"})
+        one = lay(p=0.99)
+        one.how = "job S1"
+        self.assertEqual(kinds([lay(), watch(), whole, one])[1], set())
+
     def test_a_sentence_that_contradicts_itself_is_found(self):
         says = "Nothing says that the station moved. 3 are proven; because of a move 2 are not."
         self.assertIn("contradicts", kinds([lay(), watch(holds=says)])[1])

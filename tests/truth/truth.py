@@ -137,6 +137,7 @@ def row(name, act, f):
 
 KINDS = (
     ("differs", "one point, one word"),
+    ("narrow", "asked about one set-up, a job says the same"),
     ("missing", "the points that were sighted, and no others"),
     ("overall", "the act's word follows"),
     ("exit", "exit status follows"),
