@@ -26,7 +26,6 @@ constexpr double kNegligible = 16.0;
 /// possible.
 constexpr double kAsGood = 3.0;
 constexpr double kCertain = 0.999;
-constexpr double kNever = 1e12;
 /// From so many misfitting set-ups on a reading of the whole list that mends all of them is not
 /// weighed against names.
 constexpr std::size_t kManySetups = 5;
@@ -77,19 +76,25 @@ private:
         node.misfitting = internal::misfitting(internal::worst_of(node.model, node.state));
     }
 
-    Node child_of(const Node& parent, const ReadingTrial& trial) const {
+    /// Nothing where the first fit shows already that it explains nothing.
+    std::optional<Node> child_of(const Node& parent, const ReadingTrial& trial) const {
         Node out;
-        out.made = parent.made;
-        out.made.push_back(trial);
         out.model = parent.model;
         out.state = parent.state;
         const std::vector<int> touched = internal::apply(trial, out.model);
         internal::place_setups(out.model, touched, out.state);
-        internal::refine(out.model, touched, out.state);
+        const double before = internal::rank_of(parent.model, parent.state, touched);
+        const double after = internal::rank_of(out.model, out.state, touched);
+        if (after > before + (parent.misfitting.empty() ? kAsGood : -kAsGood)) return std::nullopt;
+        out.made = parent.made;
+        out.made.push_back(trial);
+        internal::refine(
+            out.model, touched, out.state,
+            touched.size() > kManySetups ? internal::kRoundsToRank : internal::kRoundsToWeigh);
         finish(out);
         if (trial.kind == ReadingKind::names_swapped && parent.fit - out.fit < kAsGood)
             out.made.back().kind = ReadingKind::mirror_possible;
-        if (!internal::agrees(trial, parent.model, out.model, out.state)) out.cost = kNever;
+        if (!internal::agrees(trial, parent.model, out.model, out.state)) return std::nullopt;
         return out;
     }
 
@@ -103,7 +108,9 @@ private:
         bool is_mended = false;
         for (const ReadingTrial& trial :
              internal::list_trials(node.model, node.state, node.misfitting)) {
-            children.push_back(child_of(node, trial));
+            auto child = child_of(node, trial);
+            if (!child) continue;
+            children.push_back(std::move(*child));
             is_mended = is_mended || children.back().misfitting.empty();
         }
         if (is_mended && node.misfitting.size() > kManySetups) return out;
@@ -139,9 +146,8 @@ private:
             for (const Node& parent : beam) {
                 std::vector<Node> children;
                 for (const ReadingTrial& trial : trials_of(parent, children))
-                    children.push_back(child_of(parent, trial));
+                    if (auto child = child_of(parent, trial)) children.push_back(std::move(*child));
                 for (Node& child : children) {
-                    if (child.cost >= kNever) continue;
                     // A reading that explains nothing only costs its odds.
                     if (!parent.misfitting.empty() && child.cost >= parent.cost + kNegligible)
                         continue;

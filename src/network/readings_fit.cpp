@@ -454,14 +454,47 @@ void refine_points(const ReadingModel& model, int setup, ReadingState& state) {
     for (const int p : model.points_of(setup)) move_point(model, p, state);
 }
 
-void refine(const ReadingModel& model, const std::vector<int>& setups, ReadingState& state) {
+double rank_of(const ReadingModel& model, const ReadingState& state,
+               const std::vector<int>& setups) {
+    constexpr double kMost = 50.0;
+    constexpr double kSeen_m = 0.003;
+    double sum = 0.0;
+    const auto add = [&](double square, double variance) {
+        const double q = square / variance;
+        sum += 0.5 * q / (1.0 + q / kMost);
+    };
+    for (const int s : setups) {
+        const ReadingPose& pose = state.poses[at(s)];
+        for (const int v : model.of_setup[at(s)]) {
+            const ReadingVector& one = model.vectors[at(v)];
+            const auto p = at(one.point);
+            const ReadingPoint& point = model.points[p];
+            if (!pose.is_placed) {
+                sum += 0.5 * kMost;
+            } else if (point.has_plan && !point.is_far) {
+                add(std::norm(pose.landing(one.local) - point.given),
+                    one.variance + point.variance);
+            } else if (!point.has_plan && state.is_known[p] != 0) {
+                add(std::norm(pose.landing(one.local) - state.plan[p]),
+                    one.variance + kSeen_m * kSeen_m);
+            }
+            if (!pose.has_axes || !one.has_rise || !point.has_height || point.is_far_in_height)
+                continue;
+            const double off = pose.axes_m + one.rise_m - point.height_m;
+            add(off * off, one.rise_variance + point.height_variance);
+        }
+    }
+    return sum;
+}
+
+void refine(const ReadingModel& model, const std::vector<int>& setups, ReadingState& state,
+            int rounds) {
     std::vector<int> points;
     for (const int s : setups)
         for (const int v : model.of_setup[at(s)]) points.push_back(model.vectors[at(v)].point);
     std::sort(points.begin(), points.end());
     points.erase(std::unique(points.begin(), points.end()), points.end());
-    constexpr int kMostRefined = 25;
-    for (int round = 0; round < kMostRefined; ++round) {
+    for (int round = 0; round < rounds; ++round) {
         double moved = 0.0;
         for (const int s : setups) moved = std::max(moved, move_setup(model, s, state));
         for (const int p : points) moved = std::max(moved, move_point(model, p, state));

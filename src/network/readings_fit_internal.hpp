@@ -4,6 +4,7 @@
 
 #include <array>
 #include <complex>
+#include <memory>
 #include <string>
 #include <vector>
 
@@ -71,6 +72,9 @@ struct ReadingPoint {
 
 struct ReadingModel {
     std::vector<ReadingVector> vectors;
+    /// To points that the list does not give and that are sighted once: they hold nothing until
+    /// another sight is read to be to them.
+    std::shared_ptr<const std::vector<ReadingVector>> once;
     std::vector<ReadingPoint> points;
     std::vector<std::vector<int>> of_setup;  ///< vectors, as booked
     std::vector<std::vector<int>> of_point;
@@ -128,7 +132,13 @@ ReadingGathered gather_readings(const NetworkInput& input, const cause::CauseTab
 /// Places set-ups anew from what is known, without what they themselves said before.
 void place_setups(const ReadingModel& model, const std::vector<int>& setups, ReadingState& state);
 /// Most probable places of these set-ups and their points, the other set-ups held.
-void refine(const ReadingModel& model, const std::vector<int>& setups, ReadingState& state);
+inline constexpr int kRoundsToRank = 6;
+inline constexpr int kRoundsToWeigh = 25;
+void refine(const ReadingModel& model, const std::vector<int>& setups, ReadingState& state,
+            int rounds = kRoundsToWeigh);
+/// Half the squared misfits of these set-ups to the list in variances, none above 25: a rank.
+double rank_of(const ReadingModel& model, const ReadingState& state,
+               const std::vector<int>& setups);
 /// The points of one set-up, one step.
 void refine_points(const ReadingModel& model, int setup, ReadingState& state);
 /// −ln evidence of everything.
@@ -142,6 +152,6 @@ double cost_with_small_causes(ReadingModel model, ReadingState state,
                               const cause::CauseTable& table);
 
 /// Fitting everything, each set-up within these.
-inline constexpr double kFitsAsStated = 9.0;
+inline constexpr double kFitsAsStated = 14.0;
 
 }  // namespace layproof::network::internal

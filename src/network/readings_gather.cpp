@@ -155,6 +155,18 @@ ReadingGathered gather_readings(const NetworkInput& input, const cause::CauseTab
             add_vector(input, out.all.sights[i], static_cast<int>(i), model.vectors);
     }
 
+    std::vector<int> sights(model.points.size(), 0);
+    for (const ReadingVector& v : model.vectors) ++sights[at(v.point)];
+    auto once = std::make_shared<std::vector<ReadingVector>>();
+    std::vector<ReadingVector> holding;
+    for (const ReadingVector& v : model.vectors) {
+        const ReadingPoint& point = model.points[at(v.point)];
+        const bool holds = point.has_plan || point.has_height || sights[at(v.point)] > 1;
+        (holds ? holding : *once).push_back(v);
+    }
+    model.vectors = std::move(holding);
+    model.once = std::move(once);
+
     double reach = kLeastExtent_m;
     for (const ReadingVector& v : model.vectors) reach = std::max(reach, 2.0 * std::abs(v.local));
     for (const ReadingPoint& p : model.points)

@@ -28,19 +28,20 @@ struct LongBy {
     double odds = 0.0;
 };
 
+struct Pull {
+    Complex local, target;
+    double weight = 0.0;
+};
+
 /// One Gauss–Newton step of pose and amount; how far it went.
-double step(const ReadingModel& model, int setup, const LongBy& by, ReadingState& state,
+double step(const std::vector<Pull>& pulls, const LongBy& by, ReadingPose& pose,
             double& information) {
-    ReadingPose& pose = state.poses[at(setup)];
     double& amount = by.is_ratio ? pose.ratio : pose.constant_m;
     Matrix4d normal = Matrix4d::Zero();
     Vector4d right = Vector4d::Zero();
     double reach = 0.0;
-    for (const int v : model.of_setup[at(setup)]) {
-        const ReadingVector& one = model.vectors[at(v)];
-        if (state.is_known[at(one.point)] == 0) continue;
-        const Complex off = state.plan[at(one.point)] - pose.landing(one.local);
-        const double w = model.sight_errors[at(setup)].at(std::norm(off), one.variance, 2).weight;
+    for (const Pull& one : pulls) {
+        const Complex off = one.target - pose.landing(one.local);
         const double length = std::abs(one.local);
         const Complex turned = pose.turn * pose.reach(one.local);
         const Complex shorter =
@@ -48,9 +49,9 @@ double step(const ReadingModel& model, int setup, const LongBy& by, ReadingState
         const std::array<Complex, 4> columns{Complex{1.0, 0.0}, Complex{0.0, 1.0},
                                              Complex{0.0, 1.0} * turned, shorter};
         for (int i = 0; i < 4; ++i) {
-            right[i] += w * (std::conj(columns[at(i)]) * off).real();
+            right[i] += one.weight * (std::conj(columns[at(i)]) * off).real();
             for (int j = 0; j < 4; ++j)
-                normal(i, j) += w * (std::conj(columns[at(i)]) * columns[at(j)]).real();
+                normal(i, j) += one.weight * (std::conj(columns[at(i)]) * columns[at(j)]).real();
         }
         reach = std::max(reach, length);
     }
@@ -70,11 +71,27 @@ double step(const ReadingModel& model, int setup, const LongBy& by, ReadingState
            std::abs(d[3]) * (by.is_ratio ? reach : 1.0);
 }
 
+/// To the places of the points, with the weights of their misfits.
+std::vector<Pull> pulls_of(const ReadingModel& model, int setup, const ReadingState& state) {
+    std::vector<Pull> out;
+    const ReadingPose& pose = state.poses[at(setup)];
+    for (const int v : model.of_setup[at(setup)]) {
+        const ReadingVector& one = model.vectors[at(v)];
+        if (state.is_known[at(one.point)] == 0) continue;
+        const Complex target = state.plan[at(one.point)];
+        const double square = std::norm(target - pose.landing(one.local));
+        out.push_back(
+            {one.local, target, model.sight_errors[at(setup)].at(square, one.variance, 2).weight});
+    }
+    return out;
+}
+
 double paid_long_by(const ReadingModel& model, int setup, const LongBy& by, ReadingState& state) {
     double information = 0.0;
     constexpr int kMostSteps = 30;
     for (int round = 0; round < kMostSteps; ++round) {
-        const double moved = step(model, setup, by, state, information);
+        const double moved =
+            step(pulls_of(model, setup, state), by, state.poses[at(setup)], information);
         refine_points(model, setup, state);
         if (moved < kReadingsSettled_m) break;
     }
@@ -86,34 +103,22 @@ double paid_long_by(const ReadingModel& model, int setup, const LongBy& by, Read
 
 /// Plain fit of one set-up to its list with a constant or ratio: where robust weights, which call
 /// every distance gross, do not find it.
-bool plain_amount(const ReadingModel& model, int setup, bool is_ratio, ReadingState& state,
-                  double& amount, double& sd) {
-    ReadingModel plain = model;
-    for (const int v : model.of_setup[at(setup)]) {
-        ReadingVector& one = plain.vectors[at(v)];
-        one.variance += model.points[at(one.point)].variance;
-    }
-    ErrorMixture& errors = plain.sight_errors[at(setup)];
-    errors = {};
+bool plain_amount(const ReadingModel& model, int setup, bool is_ratio, double& amount, double& sd) {
+    std::vector<Pull> pulls;
     VectorSums sums;
     for (const int v : model.of_setup[at(setup)]) {
-        const auto p = at(model.vectors[at(v)].point);
-        const ReadingPoint& point = model.points[p];
-        if (!point.has_plan || point.is_far) {
-            state.is_known[p] = 0;
-            continue;
-        }
-        state.is_known[p] = 1;
-        state.plan[p] = point.given;
-        sums.add(1.0, model.vectors[at(v)].local, point.given);
+        const ReadingVector& one = model.vectors[at(v)];
+        const ReadingPoint& point = model.points[at(one.point)];
+        if (!point.has_plan || point.is_far) continue;
+        pulls.push_back({one.local, point.given, 1.0 / (one.variance + point.variance)});
+        sums.add(pulls.back().weight, one.local, point.given);
     }
-    ReadingPose& pose = state.poses[at(setup)];
-    pose.constant_m = pose.ratio = 0.0;
-    if (!sums.place(pose)) return false;
+    ReadingPose pose;
+    if (pulls.size() < 3 || !sums.place(pose)) return false;
     double information = 0.0;
-    constexpr int kSteps = 5;
+    constexpr int kSteps = 4;
     const LongBy by{is_ratio, is_ratio ? 0.01 : 1.0, 1.0};
-    for (int i = 0; i < kSteps; ++i) step(plain, setup, by, state, information);
+    for (int i = 0; i < kSteps; ++i) step(pulls, by, pose, information);
     if (!(information > 0.0)) return false;
     amount = is_ratio ? pose.ratio : pose.constant_m;
     sd = 1.0 / std::sqrt(information);
@@ -131,10 +136,9 @@ bool shared_amount(const ReadingModel& model, const ReadingState& state, bool is
     std::vector<int> setups;
     double weight = 0.0, sum = 0.0;
     for (std::size_t s = 0; s < model.of_setup.size(); ++s) {
-        ReadingState one = state;
         double amount = 0.0, sd = 0.0;
         if (!state.poses[s].is_placed ||
-            !plain_amount(model, static_cast<int>(s), is_ratio, one, amount, sd) ||
+            !plain_amount(model, static_cast<int>(s), is_ratio, amount, sd) ||
             std::abs(amount) < kShows * sd)
             continue;
         setups.push_back(static_cast<int>(s));

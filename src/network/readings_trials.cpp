@@ -241,6 +241,14 @@ public:
                 add_name(v, to, gain, out);
                 add_exchange(vector.point, to, setup, gain, out);
             }
+            if (!model_.once) continue;
+            for (const ReadingVector& one : *model_.once) {
+                const ReadingPose& other = state_.poses[at(one.setup)];
+                if (one.setup == setup || !other.is_placed) continue;
+                const double off = std::norm(landing - other.landing(one.local)) /
+                                   (vector.variance + one.variance);
+                if (off < 2.0 * kAsGood) add_name(v, one.point, gain, out);
+            }
         }
     }
 
@@ -433,6 +441,9 @@ std::vector<int> apply(const ReadingTrial& trial, ReadingModel& model) {
         case ReadingKind::wrong_name:
             touch_point(trial.a);
             touch_point(trial.b);
+            if (model.of_point[at(trial.b)].empty() && model.once)
+                for (const ReadingVector& one : *model.once)
+                    if (one.point == trial.b) model.vectors.push_back(one);
             model.vectors[at(trial.vector)].point = trial.b;
             model.index();
             break;
