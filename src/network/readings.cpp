@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "base/index.hpp"
 #include "cause/traps.hpp"
@@ -26,6 +27,8 @@ constexpr double kNegligible = 16.0;
 /// possible.
 constexpr double kAsGood = 3.0;
 constexpr double kCertain = 0.999;
+/// Ranks this far above that of a reading that fits everything leave misfits.
+constexpr double kWorse = 60.0;
 /// From so many misfitting set-ups on a reading of the whole list that mends all of them is not
 /// weighed against names.
 constexpr std::size_t kManySetups = 5;
@@ -37,6 +40,7 @@ struct Node {
     std::vector<int> misfitting;
     double fit = 0.0;   ///< −ln evidence
     double cost = 0.0;  ///< with the odds
+    double rank = 0.0;  ///< before it was refined
 };
 
 bool are_same(const std::vector<ReadingTrial>& a, const std::vector<ReadingTrial>& b) {
@@ -62,6 +66,7 @@ public:
         internal::place_setups(root.model, setups, root.state);
         internal::refine(root.model, setups, root.state);
         finish(root);
+        root.rank = internal::rank_of(root.model, root.state, setups);
         is_tested_ = std::any_of(root.state.poses.begin(), root.state.poses.end(),
                                  [](const auto& pose) { return pose.is_placed; });
         if (is_tested_) search(std::move(root));
@@ -77,7 +82,7 @@ private:
     }
 
     /// Nothing where the first fit shows already that it explains nothing.
-    std::optional<Node> child_of(const Node& parent, const ReadingTrial& trial) const {
+    std::optional<Node> child_of(const Node& parent, const ReadingTrial& trial) {
         Node out;
         out.model = parent.model;
         out.state = parent.state;
@@ -86,6 +91,8 @@ private:
         const double before = internal::rank_of(parent.model, parent.state, touched);
         const double after = internal::rank_of(out.model, out.state, touched);
         if (after > before + (parent.misfitting.empty() ? kAsGood : -kAsGood)) return std::nullopt;
+        out.rank = parent.rank - before + after;
+        if (out.rank > fitting_rank_ + kWorse) return std::nullopt;
         out.made = parent.made;
         out.made.push_back(trial);
         internal::refine(
@@ -95,10 +102,11 @@ private:
         if (trial.kind == ReadingKind::names_swapped && parent.fit - out.fit < kAsGood)
             out.made.back().kind = ReadingKind::mirror_possible;
         if (!internal::agrees(trial, parent.model, out.model, out.state)) return std::nullopt;
+        if (out.misfitting.empty()) fitting_rank_ = std::min(fitting_rank_, out.rank);
         return out;
     }
 
-    std::vector<ReadingTrial> trials_of(const Node& node, std::vector<Node>& children) const {
+    std::vector<ReadingTrial> trials_of(const Node& node, std::vector<Node>& children) {
         std::vector<ReadingTrial> out;
         if (node.misfitting.empty()) {
             // A fit that needs a reading leaves nothing to be asked; as written, few marks do.
@@ -140,6 +148,13 @@ private:
         std::vector<Node> beam;
         const Node written = root;
         note(root, root.cost);
+        if (written.misfitting.empty()) {
+            fitting_rank_ = written.rank;
+        } else {
+            const auto small = internal::with_small_causes(written.model, written.state, table_);
+            note(written, small.cost);
+            if (small.fits && written.misfitting.size() > kManySetups) return;
+        }
         beam.push_back(std::move(root));
         for (int depth = 0; depth < kMostAtOnce && !beam.empty(); ++depth) {
             std::vector<Node> next;
@@ -171,12 +186,10 @@ private:
                     beam.push_back(std::move(one));
             }
         }
-        if (!written.misfitting.empty())
-            note(written, internal::cost_with_small_causes(written.model, written.state, table_));
         for (const Node& one : kept_) {
-            if (one.misfitting.empty()) continue;
-            double odds = one.fit - one.cost;
-            note(one, internal::cost_with_small_causes(one.model, one.state, table_) - odds);
+            if (one.misfitting.empty() || kept_.front().misfitting.empty()) continue;
+            const double odds = one.fit - one.cost;
+            note(one, internal::with_small_causes(one.model, one.state, table_).cost - odds);
         }
     }
 
@@ -349,6 +362,7 @@ private:
     std::vector<Node> kept_;
     std::vector<Entry> pool_;
     bool is_tested_ = false;
+    double fitting_rank_ = std::numeric_limits<double>::infinity();  ///< of what fits everything
 };
 
 }  // namespace

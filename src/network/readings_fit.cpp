@@ -233,6 +233,17 @@ double local_cost_in_height(const ReadingModel& model, std::size_t p, const Read
 /// sights put it is tried as well.
 void try_where_sights_agree(const ReadingModel& model, std::size_t p, ReadingState& state) {
     constexpr double kApart = 9.0;
+    const bool all_agree =
+        std::all_of(model.of_point[p].begin(), model.of_point[p].end(), [&](int v) {
+            const ReadingVector& one = model.vectors[at(v)];
+            const ReadingPose& pose = state.poses[at(one.setup)];
+            const double off = pose.axes_m + one.rise_m - state.height_m[p];
+            return (!pose.is_placed || state.is_known[p] == 0 ||
+                    std::norm(pose.landing(one.local) - state.plan[p]) < kApart * one.variance) &&
+                   (!pose.has_axes || !one.has_rise || state.is_known_in_height[p] == 0 ||
+                    off * off < kApart * one.rise_variance);
+        });
+    if (all_agree) return;
     std::vector<double> east, north, height;
     double variance = 0.0, rise_variance = 0.0;
     for (const int v : model.of_point[p]) {
@@ -362,7 +373,12 @@ ErrorMixture::Value ErrorMixture::at(double square, double variance, int dimensi
     double weight = density / variance;
     for (std::size_t k = 0; k < count; ++k) {
         const double v = variance + wider[k].variance;
-        const double d = wider[k].share * normal(square, v, dimension);
+        // What is this small beside the rest needs no exponential.
+        constexpr double kNothing = 1e-4;
+        const double spread = kTwoPi * v;
+        const double most = wider[k].share / (dimension == 2 ? spread : std::sqrt(spread));
+        if (most < kNothing * density) continue;
+        const double d = most * std::exp(-0.5 * square / v);
         density += d;
         weight += d / v;
     }
@@ -372,6 +388,7 @@ ErrorMixture::Value ErrorMixture::at(double square, double variance, int dimensi
 }
 
 Complex ReadingPose::reach(Complex local) const {
+    if (constant_m == 0.0 && ratio == 0.0) return local;
     const double length = std::abs(local);
     if (!(length > 0.0)) return local;
     return local * (1.0 - ratio - constant_m / length);

@@ -147,9 +147,13 @@ double cost_of(const ReadingModel& model, const ReadingState& state);
 std::vector<double> worst_of(const ReadingModel& model, const ReadingState& state);
 
 /// The same with what small things explain in one set-up after another: a prism constant, a scale,
-/// a tripod disturbed. Returns the cost.
-double cost_with_small_causes(ReadingModel model, ReadingState state,
-                              const cause::CauseTable& table);
+/// a tripod disturbed.
+struct WithSmallCauses {
+    double cost = 0.0;
+    bool fits = false;
+};
+WithSmallCauses with_small_causes(ReadingModel model, ReadingState state,
+                                  const cause::CauseTable& table);
 
 /// Fitting everything, each set-up within these.
 inline constexpr double kFitsAsStated = 14.0;

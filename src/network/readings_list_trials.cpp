@@ -204,7 +204,7 @@ ReadingTrial settle(const ReadingModel& model, const ReadingState& state, Groups
             for (const int p : out.group) again.points[at(p)].variance = kFree_m2;
         ReadingState fitted = state;
         place_setups(again, round == 0 ? setups : touched, fitted);
-        refine(again, round == 0 ? setups : touched, fitted);
+        refine(again, round == 0 ? setups : touched, fitted, kRoundsToRank);
         Groups next;
         Complex sum;
         double weight = 0.0;

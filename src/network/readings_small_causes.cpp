@@ -28,6 +28,11 @@ struct LongBy {
     double odds = 0.0;
 };
 
+std::ptrdiff_t misfits(const std::vector<double>& worst) {
+    return std::count_if(worst.begin(), worst.end(),
+                         [](double one) { return one >= kFitsAsStated; });
+}
+
 struct Pull {
     Complex local, target;
     double weight = 0.0;
@@ -133,20 +138,30 @@ struct Shared {
 bool shared_amount(const ReadingModel& model, const ReadingState& state, bool is_ratio,
                    const cause::CausePrior& prior, double odds, Shared& out) {
     constexpr double kShows = 4.0;
-    std::vector<int> setups;
+    struct Plain {
+        int setup = -1;
+        double amount = 0.0, sd = 0.0;
+    };
+    std::vector<Plain> plain;
     double weight = 0.0, sum = 0.0;
     for (std::size_t s = 0; s < model.of_setup.size(); ++s) {
-        double amount = 0.0, sd = 0.0;
+        Plain one{static_cast<int>(s), 0.0, 0.0};
         if (!state.poses[s].is_placed ||
-            !plain_amount(model, static_cast<int>(s), is_ratio, amount, sd) ||
-            std::abs(amount) < kShows * sd)
+            !plain_amount(model, one.setup, is_ratio, one.amount, one.sd))
             continue;
-        setups.push_back(static_cast<int>(s));
-        weight += 1.0 / (sd * sd);
-        sum += amount / (sd * sd);
+        plain.push_back(one);
+        if (std::abs(one.amount) < kShows * one.sd) continue;
+        weight += 1.0 / (one.sd * one.sd);
+        sum += one.amount / (one.sd * one.sd);
     }
-    if (setups.empty()) return false;
+    if (!(weight > 0.0)) return false;
     const double amount = sum / weight;
+    // Where it shows, and where it can be and nothing less fits as well.
+    std::vector<int> setups;
+    for (const Plain& one : plain)
+        if (std::abs(one.amount - amount) < std::min(kShows * one.sd, std::abs(one.amount)) ||
+            std::abs(one.amount) >= kShows * one.sd)
+            setups.push_back(one.setup);
     out.state = state;
     for (const int s : setups) {
         ReadingPose& pose = out.state.poses[at(s)];
@@ -268,8 +283,8 @@ bool in_two_parts(const ReadingModel& model, const ReadingState& state, int setu
 
 }  // namespace
 
-double cost_with_small_causes(ReadingModel model, ReadingState state,
-                              const cause::CauseTable& table) {
+WithSmallCauses with_small_causes(ReadingModel model, ReadingState state,
+                                  const cause::CauseTable& table) {
     double cost = cost_of(model, state);
     double paid = 0.0;
     const ReadingState start = state;
@@ -328,7 +343,7 @@ double cost_with_small_causes(ReadingModel model, ReadingState state,
         paid += for_least;
         cost = least - for_least;
     }
-    return cost + paid;
+    return {cost + paid, misfits(worst_of(model, state)) == 0};
 }
 
 }  // namespace layproof::network::internal
