@@ -105,12 +105,16 @@ def large_bump(seed):
 
 
 def marks_moved(low, high):
-    """A mark moved between two set-ups that both sight it."""
+    """A mark moved in any gap between two of its sightings that is longer than ten minutes."""
     def make(seed):
-        w = day(seed, setups=3, points=12)
-        name, gap = w.rng.choice(list(w.marks)), w.rng.choice([0, 1])
-        e, n = plants.amount(w.rng, low, high)
-        when = 0.5 * (w.setups[gap].end + w.setups[gap + 1].begin)
+        drawn = lambda: day(seed, setups=3, points=12)
+        trial, rng = drawn(), random.Random(seed + 1)
+        name = rng.choice(list(trial.marks))
+        times = sorted(r.time for r in trial.work().rows if r.target == name)
+        gaps = [(a, b) for a, b in zip(times, times[1:]) if b - a > 600.0]
+        begin, end = rng.choice(gaps)
+        w, when = drawn(), begin + rng.uniform(0.05, 0.95) * (end - begin)
+        e, n = plants.amount(rng, low, high)
         w.marks[name].moves.append((when, e, n, 0.0))
         w.moments = [("mark-moved", name, when, ("prove",))]
         return w.work(), []

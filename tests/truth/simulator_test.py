@@ -210,6 +210,30 @@ def kinds(answered, case=None, planted=(), outputs=()):
     return result, {kind for kind, _ in result.faults}
 
 
+class Days(unittest.TestCase):
+    def test_moments_lie_between_two_sightings_before_and_after(self):
+        for case in days.KINDS:
+            job, _ = case.make(99)
+            for _, subject, when, _ in job.moments:
+                times = [r.time for r in job.rows if subject in (r.target, r.station)]
+                self.assertTrue(min(times) < when < max(times), case.name)
+
+    def test_detectable_size_shrinks_with_better_tools_and_grows_with_worse(self):
+        sizes = []
+        for factor in (0.5, 1.0, 2.0):
+            job = w.World(5, setups=1, laying="good").work()
+            i = job.instrument
+            for key in ("angle_arcsec", "distance_mm", "ppm", "bubble_arcmin", "centring_mm"):
+                setattr(i, key, getattr(i, key) * factor)
+            for mark in job.marks.values():
+                mark.sd *= factor
+            s = job.setups[0]
+            sizes.append(days.detectable(job, s, 0.5 * (s.begin + s.end), (1.0, 0.0, 0.0)))
+        # Everything is linear in the standard deviations.
+        self.assertAlmostEqual(sizes[0] / sizes[1], 0.5, delta=1e-6)
+        self.assertAlmostEqual(sizes[2] / sizes[1], 2.0, delta=1e-6)
+
+
 class Comparison(unittest.TestCase):
     def test_answers_that_agree_have_no_fault(self):
         result, found = kinds([lay(), watch()])
