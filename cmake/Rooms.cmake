@@ -15,15 +15,23 @@ function(layproof_together TARGET FILES)
   endif()
 endfunction()
 
-# layproof_room(NAME DEPENDS room... LIBRARIES target...)
+# layproof_room(NAME IN_PARTS DEPENDS room... LIBRARIES target... LATE folder...)
 # One static library per room. The link line names exactly the rooms to its left that it uses.
+# IN_PARTS: it goes into parts too (Parts.cmake). LATE: folders that are parts of their own.
 function(layproof_room NAME)
-  cmake_parse_arguments(ROOM "" "" "DEPENDS;LIBRARIES" ${ARGN})
+  cmake_parse_arguments(ROOM "IN_PARTS" "" "DEPENDS;LIBRARIES;LATE" ${ARGN})
   file(GLOB_RECURSE ROOM_SOURCES CONFIGURE_DEPENDS ${CMAKE_CURRENT_SOURCE_DIR}/${NAME}/*.cpp)
+  foreach(FOLDER ${ROOM_LATE})
+    list(FILTER ROOM_SOURCES EXCLUDE REGEX "/${NAME}/${FOLDER}/")
+  endforeach()
   if(ROOM_SOURCES)
     add_library(layproof_${NAME} STATIC ${ROOM_SOURCES})
     set(VISIBILITY PUBLIC)
     target_link_libraries(layproof_${NAME} PRIVATE layproof_flags layproof_sanitize)
+    if(ROOM_IN_PARTS)
+      set_target_properties(layproof_${NAME} PROPERTIES POSITION_INDEPENDENT_CODE ON
+        CXX_VISIBILITY_PRESET hidden VISIBILITY_INLINES_HIDDEN ON)
+    endif()
     if(NAME IN_LIST LAYPROOF_ROOMS_FAST AND NOT LAYPROOF_SANITIZE)
       target_compile_options(layproof_${NAME} PRIVATE -O2)
     endif()
@@ -90,6 +98,7 @@ function(layproof_tests NAME)
     target_compile_options(${NAME}_tests PRIVATE -pthread -fpch-preprocess)
     target_precompile_headers(${NAME}_tests REUSE_FROM ${OFTEN})
   endif()
+  add_dependencies(${NAME}_tests layproof_parts)
   target_compile_definitions(${NAME}_tests PRIVATE
     LAYPROOF_SOURCE_DIR="${CMAKE_SOURCE_DIR}" ${T_DEFINITIONS})
   # Discovery when ctest runs, not when the program is built: a build then never runs tests.

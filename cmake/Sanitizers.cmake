@@ -3,7 +3,7 @@
 # compiled as ever, so that the compiler cache has them already; of a template that both use, the
 # linker then keeps the room's copy (layproof_rooms_first), which is instrumented and asserts. That
 # each program sees what is planted is a test of its own (tests/support/planted).
-set(LAYPROOF_TESTS_SANITIZED base measure frame lay job exchange drawing paper acts door server)
+set(LAYPROOF_TESTS_SANITIZED base late measure frame lay job exchange drawing paper acts door server)
 add_library(layproof_sanitize INTERFACE)
 if(LAYPROOF_SANITIZE)
   target_compile_options(layproof_sanitize INTERFACE -fsanitize=${LAYPROOF_SANITIZE}

@@ -2,21 +2,10 @@
 
 #include <Eigen/Core>
 #include <algorithm>
+#ifdef LAYPROOF_FRONT_LIBRARY
+#include <stdexcept>
 
-#ifdef LAYPROOF_BLAS
-extern "C" {
-void dsyrk_(const char* uplo, const char* trans, const int* n, const int* k, const double* alpha,
-            const double* a, const int* lda, const double* beta, double* c, const int* ldc);
-void dgemm_(const char* trans_a, const char* trans_b, const int* m, const int* n, const int* k,
-            const double* alpha, const double* a, const int* lda, const double* b, const int* ldb,
-            const double* beta, double* c, const int* ldc);
-void dtrsm_(const char* side, const char* uplo, const char* trans, const char* diag, const int* m,
-            const int* n, const double* alpha, const double* a, const int* lda, double* b,
-            const int* ldb);
-void dsymm_(const char* side, const char* uplo, const int* m, const int* n, const double* alpha,
-            const double* a, const int* lda, const double* b, const int* ldb, const double* beta,
-            double* c, const int* ldc);
-}
+#include "adjust/front_library.hpp"
 #endif
 
 namespace layproof::adjust::internal {
@@ -40,6 +29,15 @@ double* column(double* a, int lda, int j) {
 bool is_small(int m, int n, int k) {
     return static_cast<double>(m) * n * k <= kSmallWork;
 }
+
+#ifdef LAYPROOF_FRONT_LIBRARY
+const FrontLibrary& blas() {
+    const auto& found = front_library();
+    // lacks_front_library() says so before; the digits of Eigen in its place would be others.
+    if (!found) throw std::runtime_error(found.refusal().to_text());
+    return **found;
+}
+#endif
 
 // y[0…n) −= Σ_k a_k f_k, four columns of `a` at a time; f with a stride.
 void subtract_columns(int n, int k, const double* a, int lda, const double* f, int stride,
@@ -72,10 +70,10 @@ void subtract_square(int n, int k, const double* a, int lda, double* c, int ldc)
             subtract_columns(n - j, k, a + j, lda, a + j, lda, column(c, ldc, j) + j);
         return;
     }
-#ifdef LAYPROOF_BLAS
+#ifdef LAYPROOF_FRONT_LIBRARY
     const double minus = -1.0;
     const double one = 1.0;
-    dsyrk_("L", "N", &n, &k, &minus, a, &lda, &one, c, &ldc);
+    blas().dsyrk("L", "N", &n, &k, &minus, a, &lda, &one, c, &ldc);
 #else
     const ConstMapped left(a, n, k, Stride(lda));
     Mapped(c, n, n, Stride(ldc)).selfadjointView<Eigen::Lower>().rankUpdate(left, -1.0);
@@ -89,10 +87,10 @@ void subtract_product(int m, int n, int k, const double* a, int lda, const doubl
         for (int j = 0; j < n; ++j) subtract_columns(m, k, a, lda, b + j, ldb, column(c, ldc, j));
         return;
     }
-#ifdef LAYPROOF_BLAS
+#ifdef LAYPROOF_FRONT_LIBRARY
     const double minus = -1.0;
     const double one = 1.0;
-    dgemm_("N", "T", &m, &n, &k, &minus, a, &lda, b, &ldb, &one, c, &ldc);
+    blas().dgemm("N", "T", &m, &n, &k, &minus, a, &lda, b, &ldb, &one, c, &ldc);
 #else
     Mapped(c, m, n, Stride(ldc)).noalias() -=
         ConstMapped(a, m, k, Stride(lda)) * ConstMapped(b, n, k, Stride(ldb)).transpose();
@@ -110,9 +108,9 @@ void divide_by_transposed(int m, int n, const double* l, int ldl, double* b, int
         }
         return;
     }
-#ifdef LAYPROOF_BLAS
+#ifdef LAYPROOF_FRONT_LIBRARY
     const double one = 1.0;
-    dtrsm_("R", "L", "T", "N", &m, &n, &one, l, &ldl, b, &ldb);
+    blas().dtrsm("R", "L", "T", "N", &m, &n, &one, l, &ldl, b, &ldb);
 #else
     const ConstMapped lower(l, n, n, Stride(ldl));
     Mapped right(b, m, n, Stride(ldb));
@@ -135,9 +133,9 @@ void divide(int m, int n, const double* l, int ldl, double* b, int ldb) {
         }
         return;
     }
-#ifdef LAYPROOF_BLAS
+#ifdef LAYPROOF_FRONT_LIBRARY
     const double one = 1.0;
-    dtrsm_("R", "L", "N", "N", &m, &n, &one, l, &ldl, b, &ldb);
+    blas().dtrsm("R", "L", "N", "N", &m, &n, &one, l, &ldl, b, &ldb);
 #else
     const ConstMapped lower(l, n, n, Stride(ldl));
     Mapped right(b, m, n, Stride(ldb));
@@ -166,10 +164,10 @@ void negated_symmetric_product(int m, int n, const double* s, int lds, const dou
         }
         return;
     }
-#ifdef LAYPROOF_BLAS
+#ifdef LAYPROOF_FRONT_LIBRARY
     const double minus = -1.0;
     const double zero = 0.0;
-    dsymm_("L", "L", &m, &n, &minus, s, &lds, b, &ldb, &zero, c, &ldc);
+    blas().dsymm("L", "L", &m, &n, &minus, s, &lds, b, &ldb, &zero, c, &ldc);
 #else
     Mapped(c, m, n, Stride(ldc)).noalias() =
         ConstMapped(s, m, m, Stride(lds)).selfadjointView<Eigen::Lower>() *
@@ -197,11 +195,11 @@ void subtract_inner_product(int n, int k, const double* a, int lda, const double
     for (int j = 0; j < n; j += kStripe) {
         const int wide = std::min(kStripe, n - j);
         const int tall = n - j;
-#ifdef LAYPROOF_BLAS
+#ifdef LAYPROOF_FRONT_LIBRARY
         const double minus = -1.0;
         const double one = 1.0;
-        dgemm_("T", "N", &tall, &wide, &k, &minus, column(a, lda, j), &lda, column(b, ldb, j), &ldb,
-               &one, column(c, ldc, j) + j, &ldc);
+        blas().dgemm("T", "N", &tall, &wide, &k, &minus, column(a, lda, j), &lda, column(b, ldb, j),
+                     &ldb, &one, column(c, ldc, j) + j, &ldc);
 #else
         Mapped(column(c, ldc, j) + j, tall, wide, Stride(ldc)).noalias() -=
             ConstMapped(column(a, lda, j), k, tall, Stride(lda)).transpose() *

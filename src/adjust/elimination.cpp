@@ -5,8 +5,10 @@
 #include <utility>
 
 #include "adjust/elimination_internal.hpp"
-#ifdef LAYPROOF_METIS
-#include <metis.h>
+#ifdef LAYPROOF_FRONT_LIBRARY
+#include <stdexcept>
+
+#include "adjust/front_library.hpp"
 #endif
 
 namespace layproof::adjust::internal {
@@ -152,25 +154,22 @@ std::vector<int> minimum_degree_order(const BlockGraph& graph) {
     return order;
 }
 
-#ifdef LAYPROOF_METIS
+#ifdef LAYPROOF_FRONT_LIBRARY
 std::vector<int> nested_dissection_order(const BlockGraph& graph) {
-    static_assert(sizeof(idx_t) == sizeof(int));
-    idx_t n = graph.count();
+    const int n = graph.count();
     std::vector<int> order(number_of(n));
     std::iota(order.begin(), order.end(), 0);
     if (graph.neighbour.empty()) return order;
+    const auto& library = front_library();
+    if (!library) throw std::runtime_error(library.refusal().to_text());
     // METIS takes pointers to what it does not change.
-    std::vector<idx_t> begin(graph.begin);
-    std::vector<idx_t> neighbour(graph.neighbour);
-    std::vector<idx_t> size(graph.size);
-    std::vector<idx_t> position(number_of(n));
-    idx_t options[METIS_NOPTIONS];
-    METIS_SetDefaultOptions(options);
-    options[METIS_OPTION_NUMBERING] = 0;
-    options[METIS_OPTION_SEED] = 1;
-    const int code = METIS_NodeND(&n, begin.data(), neighbour.data(), size.data(), options,
-                                  order.data(), position.data());
-    if (code != METIS_OK) return {};
+    std::vector<int> begin(graph.begin);
+    std::vector<int> neighbour(graph.neighbour);
+    std::vector<int> size(graph.size);
+    std::vector<int> position(number_of(n));
+    if (!(*library)->dissect(n, begin.data(), neighbour.data(), size.data(), order.data(),
+                             position.data()))
+        return {};
     return order;
 }
 #else

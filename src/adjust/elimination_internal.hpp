@@ -26,7 +26,7 @@ struct BlockGraph {
 
 /// order[k]: the block to be eliminated as the k-th.
 std::vector<int> minimum_degree_order(const BlockGraph& graph);
-/// Empty where this build has no METIS.
+/// Empty where this build has no METIS (front_library.hpp).
 std::vector<int> nested_dissection_order(const BlockGraph& graph);
 
 /// Blocks that touch only a few others, none of them among themselves, may all go first: where they

@@ -7,6 +7,7 @@
 #include <map>
 #include <utility>
 
+#include "adjust/front_library.hpp"
 #include "base/index.hpp"
 #include "measure/angle.hpp"
 #include "network/site_network_internal.hpp"
@@ -42,6 +43,7 @@ public:
         choose_origin();
         build();
         if (form_->problem.unknown_count() > 0 && form_->problem.observation_count() > 0) {
+            if (auto missing = adjust::lacks_front_library()) return std::move(*missing);
             adjust::SparseOptions options;
             options.keep_loose = true;
             adjust::SparseSolver solver(form_->problem, options);

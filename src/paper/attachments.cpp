@@ -1,52 +1,17 @@
 #include "paper/attachments.hpp"
 
-#include <fmt/format.h>
-
-#include <exception>
-#include <memory>
-#define POINTERHOLDER_TRANSITION 4  // qpdf: std::shared_ptr only
-#include <qpdf/Buffer.hh>
-#include <qpdf/QPDF.hh>
-#include <qpdf/QPDFEFStreamObjectHelper.hh>
-#include <qpdf/QPDFEmbeddedFileDocumentHelper.hh>
-#include <qpdf/QPDFFileSpecObjectHelper.hh>
+#include <algorithm>
+#include <utility>
 
 #include "base/text/xml.hpp"
 #include "paper/base64_internal.hpp"
+#include "paper/pdf_part.hpp"
 
 namespace layproof::paper {
 namespace {
 
-constexpr std::size_t kMostUnpacked = std::size_t{512} << 20U;
-
 Refusal no_record(ErrorCode code, std::string found) {
     return {code, {}, std::move(found), "a record as layproof wrote it"};
-}
-
-Result<std::vector<Attachment>> of_pdf(std::string_view bytes) {
-    try {
-        QPDF pdf;
-        pdf.setSuppressWarnings(true);
-        pdf.setAttemptRecovery(false);
-        pdf.processMemoryFile("record", bytes.data(), bytes.size());
-        std::vector<Attachment> out;
-        std::size_t total = 0;
-        QPDFEmbeddedFileDocumentHelper files(pdf);
-        for (const auto& [name, spec] : files.getEmbeddedFiles()) {
-            QPDFEFStreamObjectHelper stream(spec->getEmbeddedFileStream());
-            const std::shared_ptr<Buffer> data = stream.getObjectHandle().getStreamData();
-            total += data->getSize();
-            if (total > kMostUnpacked)
-                return no_record(ErrorCode::file_too_large, "more than 512 MiB of attached files");
-            out.push_back(
-                {name, stream.getSubtype(), spec->getDescription(),
-                 std::string(reinterpret_cast<const char*>(data->getBuffer()), data->getSize()),
-                 false});
-        }
-        return out;
-    } catch (const std::exception& error) {
-        return no_record(ErrorCode::not_well_formed, error.what());
-    }
 }
 
 /// Links as HtmlPage::files writes them, behind their heading.
@@ -79,25 +44,18 @@ Result<std::vector<Attachment>> of_page(std::string_view page) {
 }  // namespace
 
 Result<std::vector<Attachment>> attachments_of(std::string_view bytes) {
-    if (bytes.substr(0, 5) == "%PDF-") return of_pdf(bytes);
+    if (bytes.substr(0, 5) == "%PDF-") {
+        const auto part = internal::pdf_part();
+        return part ? (*part)->attachments(bytes) : part.refusal();
+    }
     if (bytes.substr(0, 15) == "<!DOCTYPE html>") return of_page(bytes);
     return no_record(ErrorCode::format_unknown, "neither a PDF nor a page");
 }
 
 std::string made_with(std::string_view bytes) {
     if (bytes.substr(0, 5) == "%PDF-") {
-        try {
-            QPDF pdf;
-            pdf.setSuppressWarnings(true);
-            pdf.setAttemptRecovery(false);
-            pdf.processMemoryFile("record", bytes.data(), bytes.size());
-            QPDFObjectHandle info = pdf.getTrailer().getKey("/Info");
-            if (!info.isDictionary()) return "";
-            QPDFObjectHandle producer = info.getKey("/Producer");
-            return producer.isString() ? producer.getUTF8Value() : "";
-        } catch (const std::exception&) {
-            return "";
-        }
+        const auto part = internal::pdf_part();
+        return part ? (*part)->producer(bytes) : "";
     }
     constexpr std::string_view kMeta = "<meta name=\"generator\" content=\"";
     const std::size_t at = bytes.find(kMeta);

@@ -10,7 +10,7 @@
 #include "base/text/xml.hpp"
 #include "drawing/plan_symbols.hpp"
 #include "paper/base64_internal.hpp"
-#include "paper/settable_internal.hpp"
+#include "paper/settable.hpp"
 
 namespace layproof::paper {
 namespace {

@@ -26,7 +26,7 @@ const std::vector<std::vector<std::string>>& room_steps() {
         {"network"},
         {"vet", "plan", "lay", "watch"},
         {"prove"},
-        {"job", "threads"},
+        {"job", "threads", "late"},
         {"exchange", "drawing"},
         {"paper"},
         {"acts"},
@@ -57,7 +57,14 @@ const std::vector<Folders>& folder_steps() {
           {"record"}}},
         {"base", {{""}, {"text"}}},
         {"exchange",
-         {{"text"}, {"tables"}, {"frames"}, {"landxml", "dxf", "ifc", "geojson"}, {"import"}}},
+         {{"text"},
+          {"text/xml", "tables"},
+          {"frames"},
+          {"frames/maps", "landxml", "dxf", "ifc", "geojson"},
+          {"import"}}},
+        // What stands in a folder here is loaded when it is asked for, by what stands in the room.
+        {"paper", {{""}, {"pdf"}}},
+        {"late", {{""}, {"sparse"}}},
     };
     return rooms;
 }
@@ -357,7 +364,8 @@ Findings link_direction(const Files& files) {
     Findings findings;
     const auto file = files.find("src/CMakeLists.txt");
     if (file == files.end()) return findings;
-    static const std::regex room(R"(layproof_room\((\w+)\s+DEPENDS\s+([\w\s]+?)\s*(LIBRARIES|\)))");
+    static const std::regex room(
+        R"(layproof_room\((\w+)(?:\s+IN_PARTS)?\s+DEPENDS\s+([\w\s]+?)\s*(LIBRARIES|LATE|\)))");
     static const std::regex name(R"([a-z]+)");
     const std::string& text = file->second;
     for (std::sregex_iterator it(text.begin(), text.end(), room), end; it != end; ++it) {

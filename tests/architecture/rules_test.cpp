@@ -235,11 +235,14 @@ TEST(link_direction, room_that_links_right_is_found) {
                        "layproof_room(base LIBRARIES fmt::fmt)\n"
                        "layproof_room(frame DEPENDS measure station LIBRARIES Eigen3::Eigen)\n"
                        "layproof_room(drawing DEPENDS exchange)\n"
-                       "layproof_room(cause DEPENDS station)\n"}};
+                       "layproof_room(cause DEPENDS station)\n"
+                       "layproof_room(late IN_PARTS DEPENDS base acts LATE sparse)\n"
+                       "layproof_room(paper IN_PARTS DEPENDS drawing late LATE pdf)\n"}};
     const Findings findings = link_direction(files);
-    ASSERT_EQ(findings.size(), 2U) << joined(findings);
+    ASSERT_EQ(findings.size(), 3U) << joined(findings);
     EXPECT_EQ(findings[0].line, 2);
     EXPECT_EQ(findings[1].line, 3);
+    EXPECT_EQ(findings[2].line, 5);
 }
 
 class core_text : public ::testing::TestWithParam<const char*> {};

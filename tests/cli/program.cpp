@@ -49,10 +49,11 @@ void mark_sanitizer_exit(const char* name) {
     mark_sanitizer_exit("ASAN_OPTIONS");
     mark_sanitizer_exit("UBSAN_OPTIONS");
     mark_sanitizer_exit("LSAN_OPTIONS");
-    std::vector<char*> argv{const_cast<char*>(LAYPROOF_CLI)};
+    const char* program = options.program.empty() ? LAYPROOF_CLI : options.program.c_str();
+    std::vector<char*> argv{const_cast<char*>(program)};
     for (const std::string& arg : args) argv.push_back(const_cast<char*>(arg.c_str()));
     argv.push_back(nullptr);
-    execv(LAYPROOF_CLI, argv.data());
+    execv(program, argv.data());
     _exit(kCannotStart);
 }
 

@@ -17,7 +17,8 @@ struct RunOptions {
     std::filesystem::path folder;  ///< working folder of the program
     /// Takes root's right to read and write everything, so that file permissions mean something.
     bool obey_permissions = false;
-    std::string stdout_to;  ///< a device such as /dev/full instead of being kept
+    std::string stdout_to;     ///< a device such as /dev/full instead of being kept
+    std::string program = {};  ///< in place of the built one
 };
 
 /// False when this machine cannot take that right away (reason: no CAP_SETPCAP).

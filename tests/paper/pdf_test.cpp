@@ -14,8 +14,8 @@
 #include <qpdf/QPDF.hh>
 #include <qpdf/QPDFPageDocumentHelper.hh>
 
-#include "paper/icc_internal.hpp"
-#include "pdf_tools.hpp"
+#include "paper/pdf/icc_internal.hpp"
+#include "paper/pdf_tools.hpp"
 
 namespace layproof::paper {
 namespace {

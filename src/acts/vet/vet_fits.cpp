@@ -8,6 +8,7 @@
 #include "acts/shared/words.hpp"
 #include "acts/vet/vet_fits_internal.hpp"
 #include "exchange/frames/frame_candidates.hpp"
+#include "exchange/frames/maps.hpp"
 #include "exchange/import/import.hpp"
 #include "exchange/tables/column_map.hpp"
 #include "exchange/tables/writers.hpp"
@@ -259,10 +260,12 @@ Result<Done> fit_lists(const VetRequest& request, const network::Evidence& evide
     const auto place = place_of(request.site, site, first);
     if (!place) return place.refusal();
     std::vector<std::string> systems;
-    if (!request.site.crs.empty())
+    if (!request.site.crs.empty()) {
         systems = {request.site.crs};
-    else if (*place && evidence.lists.size() > 1)
+    } else if (*place && evidence.lists.size() > 1) {
+        if (auto missing = exchange::lacks_maps()) return std::move(*missing);
         systems = exchange::projected_systems_at((*place)->position);
+    }
     for (std::size_t l = 1; l < evidence.lists.size(); ++l) {
         const MarkList& list = evidence.lists[l];
         auto pairs = pairs_of(list, first);

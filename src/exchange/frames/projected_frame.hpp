@@ -22,14 +22,10 @@
 #include <Eigen/Core>
 
 #include "base/result.hpp"
+#include "exchange/frames/geographic.hpp"
 #include "frame/ground.hpp"
 
 namespace layproof::exchange {
-
-struct Geographic {
-    double longitude_rad = 0.0;
-    double latitude_rad = 0.0;
-};
 
 struct ProjectionFactors {
     double meridian_scale = 1.0;

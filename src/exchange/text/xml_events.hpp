@@ -4,12 +4,13 @@
 // the five of XML itself), no more than kDeepest elements inside each other.
 //
 // The event interface is used in place of the reader one, because it says exactly where a tag
-// stands; the reader runs ahead of what it hands out.
+// stands; the reader runs ahead of what it hands out. libxml2 is loaded by the first run.
 
 #include <cstddef>
 #include <optional>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 #include "base/result.hpp"
@@ -47,7 +48,8 @@ public:
     virtual ~XmlEvents() = default;
 
     /// Runs through the document. Error codes: empty_file, not_well_formed (a document type
-    /// declaration too), nested_too_deep, and what stop() was given.
+    /// declaration too), nested_too_deep, cannot_read (libxml2 is not installed with the program:
+    /// late/part.hpp), and what stop() was given.
     Result<Done> run(const Document& document);
 
 protected:
@@ -56,9 +58,12 @@ protected:
     virtual void end(std::string_view name, std::string_view text) = 0;
 
     /// Ends the run with this refusal.
-    void stop(Refusal refusal);
+    void stop(Refusal refusal) {
+        if (!refusal_) refusal_ = std::move(refusal);
+        stop();
+    }
     /// Ends the run without one.
-    void stop();
+    void stop() { is_stopped_ = true; }
     /// Number of open elements; 1 in start() of the root.
     int depth() const { return depth_; }
 

@@ -1,4 +1,4 @@
-#include "paper/icc_internal.hpp"
+#include "paper/pdf/icc_internal.hpp"
 
 #include <array>
 #include <cmath>

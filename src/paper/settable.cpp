@@ -1,4 +1,4 @@
-#include "paper/settable_internal.hpp"
+#include "paper/settable.hpp"
 
 #include <vector>
 

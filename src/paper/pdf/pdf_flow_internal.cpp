@@ -1,4 +1,4 @@
-#include "paper/pdf_flow_internal.hpp"
+#include "paper/pdf/pdf_flow_internal.hpp"
 
 #include <fmt/format.h>
 
@@ -9,8 +9,8 @@
 #include <utility>
 
 #include "drawing/plan_symbols.hpp"
-#include "paper/pdf_picture_internal.hpp"
-#include "paper/pdf_table_internal.hpp"
+#include "paper/pdf/pdf_picture_internal.hpp"
+#include "paper/pdf/pdf_table_internal.hpp"
 
 namespace layproof::paper {
 namespace {

@@ -1,4 +1,4 @@
-#include "paper/fonts_internal.hpp"
+#include "paper/pdf/fonts_internal.hpp"
 
 #include <fmt/format.h>
 #include <fontconfig/fontconfig.h>

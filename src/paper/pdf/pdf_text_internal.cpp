@@ -1,4 +1,4 @@
-#include "paper/pdf_text_internal.hpp"
+#include "paper/pdf/pdf_text_internal.hpp"
 
 #include <fmt/format.h>
 

@@ -1,4 +1,4 @@
-#include "paper/pdf_objects_internal.hpp"
+#include "paper/pdf/pdf_objects_internal.hpp"
 
 #include <cairo-pdf.h>
 #include <gtest/gtest.h>
@@ -6,7 +6,7 @@
 #include <stdexcept>
 #include <string>
 
-#include "pdf_tools.hpp"
+#include "paper/pdf_tools.hpp"
 
 namespace layproof::paper {
 namespace {

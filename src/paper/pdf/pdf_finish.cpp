@@ -11,10 +11,10 @@
 
 #include "base/text/time.hpp"
 #include "base/text/xml.hpp"
-#include "paper/icc_internal.hpp"
-#include "paper/pdf_artifacts_internal.hpp"
-#include "paper/pdf_flow_internal.hpp"
-#include "paper/pdf_objects_internal.hpp"
+#include "paper/pdf/icc_internal.hpp"
+#include "paper/pdf/pdf_artifacts_internal.hpp"
+#include "paper/pdf/pdf_flow_internal.hpp"
+#include "paper/pdf/pdf_objects_internal.hpp"
 
 namespace layproof::paper {
 namespace {

@@ -7,7 +7,7 @@
 
 #include "base/text/time.hpp"
 #include "drawing/svg_canvas.hpp"
-#include "paper/pdf_flow_internal.hpp"
+#include "paper/pdf/pdf_flow_internal.hpp"
 
 namespace layproof::paper {
 namespace {

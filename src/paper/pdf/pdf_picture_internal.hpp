@@ -4,7 +4,7 @@
 #include <cairo.h>
 
 #include "drawing/picture.hpp"
-#include "paper/pdf_text_internal.hpp"
+#include "paper/pdf/pdf_text_internal.hpp"
 
 namespace layproof::paper {
 

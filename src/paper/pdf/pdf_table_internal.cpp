@@ -1,4 +1,4 @@
-#include "paper/pdf_table_internal.hpp"
+#include "paper/pdf/pdf_table_internal.hpp"
 
 #include <algorithm>
 #include <numeric>

@@ -1,4 +1,4 @@
-#include "paper/pdf_picture_internal.hpp"
+#include "paper/pdf/pdf_picture_internal.hpp"
 
 #include <algorithm>
 #include <cmath>

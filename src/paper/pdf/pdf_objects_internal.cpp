@@ -1,4 +1,4 @@
-#include "paper/pdf_objects_internal.hpp"
+#include "paper/pdf/pdf_objects_internal.hpp"
 
 #include <fmt/format.h>
 
@@ -12,7 +12,7 @@
 #include <qpdf/Pl_Flate.hh>
 
 #include "base/text/utf8.hpp"
-#include "paper/settable_internal.hpp"
+#include "paper/settable.hpp"
 #include "threads/threads.hpp"
 
 namespace layproof::paper {

@@ -11,9 +11,9 @@
 #include <unordered_map>
 
 #include "base/result.hpp"
-#include "paper/fonts_internal.hpp"
 #include "paper/paper.hpp"
-#include "paper/settable_internal.hpp"
+#include "paper/pdf/fonts_internal.hpp"
+#include "paper/settable.hpp"
 
 namespace layproof::paper {
 

@@ -1,4 +1,4 @@
-#include "paper/pdf_artifacts_internal.hpp"
+#include "paper/pdf/pdf_artifacts_internal.hpp"
 
 #include <gtest/gtest.h>
 
