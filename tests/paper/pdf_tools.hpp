@@ -77,6 +77,16 @@ inline std::string tool_on(const std::string& tool, const std::string& pdf,
     return run.out;
 }
 
+/// The same PDF as qpdf writes it with these options.
+inline std::string laid_out_by_qpdf(const std::string& options, const std::string& pdf) {
+    const PdfFolder folder;
+    const auto other = folder.path() / "other.pdf";
+    const ToolRun run = run_tool("qpdf --static-id " + options + " " +
+                                 folder.write("a.pdf", pdf).string() + " " + other.string());
+    EXPECT_EQ(run.status, 0) << run.out;
+    return bytes_of(other);
+}
+
 inline std::string text_of(const std::string& pdf) {
     return tool_on("pdftotext -layout", pdf, "-");
 }

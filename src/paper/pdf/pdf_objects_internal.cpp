@@ -3,15 +3,18 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <charconv>
+#include <exception>
 #include <memory>
 #include <utility>
 #define POINTERHOLDER_TRANSITION 4  // qpdf: std::shared_ptr only
 #include <qpdf/Buffer.hh>
 #include <qpdf/Pl_Buffer.hh>
 #include <qpdf/Pl_Flate.hh>
+#include <qpdf/QPDF.hh>
+#include <qpdf/QPDFWriter.hh>
 
 #include "base/text/utf8.hpp"
+#include "paper/pdf/pdf_syntax_internal.hpp"
 #include "paper/settable.hpp"
 #include "threads/threads.hpp"
 
@@ -31,20 +34,29 @@ std::string through(Pl_Flate::action_e action, std::string_view bytes) {
     return std::string(reinterpret_cast<const char*>(got->getBuffer()), got->getSize());
 }
 
-/// The whole number at `at`, after blanks.
-std::optional<std::size_t> number_at(std::string_view text, std::size_t at) {
-    while (at < text.size() && (text[at] == ' ' || text[at] == '\n')) ++at;
-    std::size_t value = 0;
-    const auto [end, error] =
-        std::from_chars(text.data() + std::min(at, text.size()), text.data() + text.size(), value);
-    if (error != std::errc{}) return std::nullopt;
-    return value;
+Refusal not_read(std::string found) {
+    return {ErrorCode::cannot_write,
+            {"record.pdf", 0, 0},
+            std::move(found),
+            "a PDF whose objects can be read"};
 }
 
-std::optional<std::size_t> number_behind(std::string_view text, std::string_view key) {
-    const std::size_t found = text.find(key);
-    if (found == std::string_view::npos) return std::nullopt;
-    return number_at(text, found + key.size());
+/// The same objects without object streams, encryption or later additions, in one plain table.
+/// Throws what qpdf throws.
+std::string written_plainly(std::string_view bytes) {
+    QPDF pdf;
+    pdf.setSuppressWarnings(true);
+    pdf.setAttemptRecovery(false);
+    pdf.processMemoryFile("pages", bytes.data(), bytes.size());
+    QPDFWriter writer(pdf);
+    writer.setOutputMemory();
+    writer.setObjectStreamMode(qpdf_o_disable);
+    writer.setStreamDataMode(qpdf_s_preserve);
+    writer.setPreserveEncryption(false);
+    writer.setStaticID(true);
+    writer.write();
+    const std::shared_ptr<Buffer> out = writer.getBufferSharedPointer();
+    return std::string(reinterpret_cast<const char*>(out->getBuffer()), out->getSize());
 }
 
 /// Of the same bytes always the same (FNV-1a of two beginnings).
@@ -110,105 +122,146 @@ std::string pdf_name(std::string_view text) {
     return out;
 }
 
-std::optional<PdfObjects> PdfObjects::read(std::string_view plain) {
-    constexpr std::string_view kStart = "startxref\n";
-    constexpr std::size_t kRow = 20;
-    const std::size_t end = plain.rfind(kStart);
-    if (end == std::string_view::npos) return std::nullopt;
-    const auto table = number_at(plain, end + kStart.size());
-    if (!table || plain.substr(std::min(*table, plain.size()), 7) != "xref\n0 ")
-        return std::nullopt;
-    const auto count = number_at(plain, *table + 7);
-    const std::size_t rows = plain.find('\n', *table + 7) + 1;
-    if (!count || *count < 2 || rows == 0 || *count > (plain.size() - rows) / kRow)
-        return std::nullopt;
+Result<PdfObjects> PdfObjects::read(std::string_view bytes) {
+    auto plain = read_plain(bytes);
+    if (plain) return plain;
+    try {
+        const auto text = std::make_shared<const std::string>(written_plainly(bytes));
+        auto out = read_plain(*text);
+        if (out) out->written_plainly_ = text;
+        return out;
+    } catch (const std::exception& error) {
+        return not_read(plain.refusal().found + " (" + error.what() + ")");
+    }
+}
 
+Result<PdfObjects> PdfObjects::read_plain(std::string_view bytes) {
     PdfObjects out;
-    const std::string_view trailer = plain.substr(rows + *count * kRow);
-    const auto root = number_behind(trailer, "/Root ");
-    const auto info = number_behind(trailer, "/Info ");
-    if (!root || !info || *root == 0 || *root >= *count || *info == 0 || *info >= *count)
-        return std::nullopt;
-    out.root_ = static_cast<int>(*root);
-    out.info_ = static_cast<int>(*info);
-
-    out.objects_.resize(*count);
-    std::vector<std::pair<std::size_t, std::size_t>> begins;
-    for (std::size_t i = 1; i < *count; ++i) {
-        const std::string_view row = plain.substr(rows + i * kRow, kRow);
-        std::size_t offset = 0;
-        std::from_chars(row.data(), row.data() + 10, offset);
-        if (row[17] != 'n') {
-            out.objects_[i].is_gone = true;
-            continue;
-        }
-        begins.emplace_back(offset, i);
-    }
-    std::sort(begins.begin(), begins.end());
-    for (std::size_t k = 0; k < begins.size(); ++k) {
-        const auto [from, number] = begins[k];
-        const std::size_t to = k + 1 < begins.size() ? begins[k + 1].first : *table;
-        const std::string head = fmt::format("{} 0 obj\n", number);
-        if (to > plain.size() || from > to || plain.substr(from, head.size()) != head)
-            return std::nullopt;
-        const std::string_view whole = plain.substr(from + head.size(), to - from - head.size());
-        const std::size_t last = whole.rfind("endobj");
-        if (last == std::string_view::npos) return std::nullopt;
-        out.objects_[number].read = whole.substr(0, last);
-    }
-    if (!out.find_streams()) return std::nullopt;
+    if (auto refusal = out.read_table(bytes)) return std::move(*refusal);
+    if (auto refusal = out.find_streams(bytes)) return std::move(*refusal);
     return out;
 }
 
-bool PdfObjects::find_streams() {
-    constexpr std::string_view kBegin = ">>\nstream\n";
-    for (One& one : objects_) {
-        const std::size_t begin = one.read.find(kBegin);
-        if (begin == std::string_view::npos) continue;
-        const std::string_view dictionary = one.read.substr(0, begin + 2);
-        const auto length_at = number_behind(dictionary, "/Length ");
-        if (!length_at || *length_at == 0 || *length_at >= objects_.size()) return false;
-        One& length = objects_[*length_at];
-        const auto size = number_at(length.read, 0);
-        const std::size_t from = begin + kBegin.size();
-        if (!size || *size > one.read.size() - from) return false;
-        if (one.read.substr(from + *size).find("endstream") > 1) return false;
-        one.stream = one.read.substr(from, *size);
-        one.is_stream = true;
-        length.is_gone = true;
-        const std::string was = fmt::format("/Length {} 0 R", *length_at);
-        const std::size_t at = dictionary.find(was);
-        if (at == std::string_view::npos) return false;
-        one.own = std::string(dictionary.substr(0, at)) + fmt::format("/Length {}", *size) +
-                  std::string(dictionary.substr(at + was.size()));
+std::optional<Refusal> PdfObjects::read_table(std::string_view bytes) {
+    constexpr std::string_view kStart = "startxref";
+    const std::size_t start = bytes.rfind(kStart);
+    if (start == std::string_view::npos) return not_read("no place of a table of objects");
+    const auto table_at = PdfReading(bytes, start + kStart.size()).number();
+    if (!table_at || *table_at >= bytes.size())
+        return not_read("no place of a table of objects behind startxref");
+    PdfReading table(bytes, *table_at);
+    if (!table.takes("xref")) return not_read("no plain table of objects");
+    std::vector<std::size_t> begins;
+    while (const auto first = table.number()) {
+        const auto count = table.number();
+        // A row is 20 bytes.
+        if (!count || *count > bytes.size() / 20 || *first > bytes.size() / 20)
+            return not_read("a table of more objects than there are bytes");
+        begins.resize(std::max(begins.size(), *first + *count));
+        for (std::size_t i = *first; i < *first + *count; ++i) {
+            const auto where = table.number();
+            const auto generation = table.number();
+            if (!where || !generation) return not_read("a table of objects cut short");
+            if (table.takes("f")) continue;
+            if (!table.takes("n") || *where >= bytes.size() || *generation != 0)
+                return not_read(fmt::format("object {} in no place of its own", i));
+            begins[i] = *where;
+        }
     }
-    return true;
+    const auto trailer = table.takes("trailer") ? table.object() : std::nullopt;
+    if (!trailer) return not_read("no trailer behind the table of objects");
+    for (const char* key : {"/Prev", "/XRefStm", "/Encrypt"})
+        if (value_of(*trailer, key)) return not_read(std::string("a trailer with ") + key);
+
+    objects_.resize(std::max<std::size_t>(begins.size(), 1));
+    stream_begin_.assign(objects_.size(), 0);
+    for (std::size_t i = 1; i < begins.size(); ++i) {
+        if (begins[i] == 0) continue;
+        PdfReading reading(bytes, begins[i]);
+        const auto number = reading.number();
+        const auto generation = reading.number();
+        const bool is_object = number == i && generation == 0 && reading.takes("obj");
+        const auto object = is_object ? reading.object() : std::nullopt;
+        if (!object) return not_read(fmt::format("no object {} where the table has it", i));
+        objects_[i].is_gone = false;
+        objects_[i].read = *object;
+        if (reading.takes("stream"))
+            stream_begin_[i] = reading.at();
+        else if (!reading.takes("endobj"))
+            return not_read(fmt::format("object {} without an end", i));
+    }
+    const auto number_under = [&](std::string_view key) {
+        const auto value = value_of(*trailer, key);
+        const auto found = value ? reference_of(*value) : std::nullopt;
+        return found && *found > 0 && *found < count() && !at(*found).is_gone ? *found : 0;
+    };
+    root_ = number_under("/Root");
+    info_ = number_under("/Info");
+    if (root_ == 0) return not_read("a trailer without the root of its objects");
+    return std::nullopt;
+}
+
+std::optional<Refusal> PdfObjects::find_streams(std::string_view bytes) {
+    std::vector<int> lengths;
+    for (int i = 1; i < count(); ++i) {
+        std::size_t from = stream_begin_[static_cast<std::size_t>(i)];
+        if (from == 0) continue;
+        One& one = at(i);
+        const auto length = value_of(one.read, "/Length");
+        const auto size = length ? whole_number_of(at_end_of(*length)) : std::nullopt;
+        // The end of the line behind the word is not in the stream.
+        if (bytes.substr(from, 2) == "\r\n")
+            from += 2;
+        else if (bytes.substr(from, 1) == "\n")
+            from += 1;
+        else
+            return not_read(fmt::format("stream {} that begins on no line of its own", i));
+        if (!size || *size > bytes.size() - from ||
+            !PdfReading(bytes, from + *size).takes("endstream"))
+            return not_read(fmt::format("stream {} of another length than it says", i));
+        one.stream = bytes.substr(from, *size);
+        one.is_stream = true;
+        if (const auto number = reference_of(*length)) {
+            lengths.push_back(*number);
+            set_key(i, "/Length", fmt::format("{}", *size));
+        }
+    }
+    // Lengths stand with their streams now.
+    for (const int number : lengths) at(number).is_gone = true;
+    stream_begin_.clear();
+    return std::nullopt;
 }
 
 std::string_view PdfObjects::body(int number) const {
     const One& one = at(number);
-    return one.own.empty() ? one.read : std::string_view(one.own);
+    if (!one.own.empty()) return one.own;
+    return one.read.empty() ? std::string_view("null") : one.read;
 }
 
 void PdfObjects::set_body(int number, std::string body) {
     at(number).own = std::move(body);
 }
 
-void PdfObjects::add_key(int number, std::string_view key_and_value) {
-    std::string text(body(number));
-    const std::size_t end = text.rfind(">>");
-    if (end == std::string::npos) return;
-    text.insert(end, std::string(key_and_value) + " ");
-    set_body(number, std::move(text));
+std::string_view PdfObjects::at_end_of(std::string_view object) const {
+    // A reference to a reference is none of the standard; more of them are not followed.
+    const auto number = reference_of(object);
+    if (!number) return object;
+    return *number > 0 && *number < count() ? body(*number) : std::string_view("null");
 }
 
-int PdfObjects::reference(int number, std::string_view key) const {
-    const auto found = number_behind(body(number), std::string(key) + " ");
-    return found && *found < objects_.size() ? static_cast<int>(*found) : 0;
+std::optional<std::string_view> PdfObjects::value(int number, std::string_view key) const {
+    const auto found = value_of(body(number), key);
+    if (!found) return std::nullopt;
+    return at_end_of(*found);
+}
+
+void PdfObjects::set_key(int number, std::string_view key, std::string_view value) {
+    set_body(number, with_key(body(number), key, value));
 }
 
 int PdfObjects::add(std::string body) {
     objects_.emplace_back();
+    objects_.back().is_gone = false;
     objects_.back().own = std::move(body);
     return count() - 1;
 }
@@ -280,7 +333,7 @@ std::string PdfObjects::write() const {
         if (one.make)
             out += fmt::format("<< {} /Length {} >>", one.own, own.size());
         else
-            out += one.own;
+            out += body(i);
         out += "\nstream\n";
         out += one.make ? std::string_view(own) : one.stream;
         out += "\nendstream\nendobj\n";
@@ -304,10 +357,11 @@ std::string PdfObjects::write() const {
     }
     const std::string bytes = packed(all);
     const std::string id = id_of(out);
+    const std::string info = info_ == 0 ? std::string() : fmt::format("/Info {} 0 R ", info_);
     out += fmt::format(
-        "{0} 0 obj\n<< /Type /XRef /Size {1} /W [ 1 4 2 ] /Root {2} 0 R /Info {3} 0 R "
+        "{0} 0 obj\n<< /Type /XRef /Size {1} /W [ 1 4 2 ] /Root {2} 0 R {3}"
         "/ID [ <{4}> <{4}> ] /Length {5} /Filter /FlateDecode >>\nstream\n",
-        size - 1, size, root_, info_, id, bytes.size());
+        size - 1, size, root_, info, id, bytes.size());
     out += bytes;
     out += fmt::format("\nendstream\nendobj\nstartxref\n{}\n%%EOF\n", table);
     return out;
