@@ -3,9 +3,9 @@
 // and knows map projections, and the numerics of large networks. Each brings libraries that most
 // commands never use and that take longer to load than such a command takes to answer.
 //
-// A part is a shared library layproof_NAME.so in ../lib/layproof beside the folder of the program,
-// or in that folder itself. It hands over one table of functions, a struct that the room which uses
-// the part declares. A part is never unloaded.
+// A part is a shared library layproof_NAME.so in ../lib/layproof, seen from the folder of the
+// program, or in that folder itself, wherever the program is started from. It hands over one table
+// of functions, a struct that the room which uses the part declares. A part is never unloaded.
 //
 // Errors: cannot_read when the part is not there, needs a library that is not there, or was built
 // with another layproof or compiler: types of C++ go to and fro. Asked for again, a part that could
