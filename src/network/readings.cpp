@@ -2,7 +2,9 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 #include <limits>
+#include <numeric>
 
 #include "base/index.hpp"
 #include "cause/traps.hpp"
@@ -18,7 +20,7 @@ using internal::ReadingState;
 using internal::ReadingTrial;
 
 constexpr int kMostAtOnce = 3;
-constexpr std::size_t kBeam = 3;
+constexpr std::size_t kBeam = 8;
 /// Fits kept with their state; those among them that leave a misfit are tried with small causes.
 constexpr std::size_t kMostKept = 6;
 /// What is this much less probable (ln) than the best is not told.
@@ -41,6 +43,7 @@ struct Node {
     double fit = 0.0;   ///< −ln evidence
     double cost = 0.0;  ///< with the odds
     double rank = 0.0;  ///< before it was refined
+    double paid = 0.0;  ///< for distances that are all long, already taken out of the model
 };
 
 bool are_same(const std::vector<ReadingTrial>& a, const std::vector<ReadingTrial>& b) {
@@ -76,7 +79,7 @@ public:
 private:
     void finish(Node& node) const {
         node.fit = internal::cost_of(node.model, node.state);
-        node.cost = node.fit;
+        node.cost = node.fit + node.paid;
         for (const ReadingTrial& one : node.made) node.cost -= one.log_odds;
         node.misfitting = internal::misfitting(internal::worst_of(node.model, node.state));
     }
@@ -93,6 +96,7 @@ private:
         if (after > before + (parent.misfitting.empty() ? kAsGood : -kAsGood)) return std::nullopt;
         out.rank = parent.rank - before + after;
         if (out.rank > fitting_rank_ + kWorse) return std::nullopt;
+        out.paid = parent.paid;
         out.made = parent.made;
         out.made.push_back(trial);
         internal::refine(
@@ -126,6 +130,40 @@ private:
         return out;
     }
 
+    /// A prism that is wrong in all set-ups would hide names that are wrong in some.
+    void add_with_shorter_distances(const Node& written, std::vector<Node>& beam) {
+        for (const bool is_ratio : {false, true}) {
+            const auto shared =
+                internal::shared_amount(written.model, written.state, is_ratio, table_);
+            if (!shared) continue;
+            Node one = written;
+            internal::shorten(*shared, one.model);
+            internal::place_setups(one.model, shared->setups, one.state);
+            std::vector<int> setups(one.model.of_setup.size());
+            std::iota(setups.begin(), setups.end(), 0);
+            one.rank = internal::rank_of(one.model, one.state, setups);
+            if (!(one.rank + shared->paid < written.rank)) continue;
+            internal::refine(one.model, shared->setups, one.state);
+            one.paid = shared->paid;
+            finish(one);
+            if (!(one.cost < written.cost)) continue;
+            note(one, one.cost);
+            if (one.misfitting.empty()) fitting_rank_ = std::min(fitting_rank_, one.rank);
+            beam.push_back(std::move(one));
+        }
+    }
+
+    void add_with_shorter_distances(std::vector<Node>& nodes) {
+        std::vector<Node> more;
+        for (std::size_t i = 0; i < std::min(nodes.size(), kBeam); ++i)
+            if (!nodes[i].misfitting.empty() && nodes[i].paid == 0.0)
+                add_with_shorter_distances(nodes[i], more);
+        if (more.empty()) return;
+        std::move(more.begin(), more.end(), std::back_inserter(nodes));
+        std::stable_sort(nodes.begin(), nodes.end(),
+                         [](const Node& a, const Node& b) { return a.cost < b.cost; });
+    }
+
     void keep(Node&& node) {
         kept_.push_back(std::move(node));
         std::stable_sort(kept_.begin(), kept_.end(),
@@ -155,6 +193,7 @@ private:
             note(written, small.cost);
             if (small.fits && written.misfitting.size() > kManySetups) return;
         }
+        if (!written.misfitting.empty()) add_with_shorter_distances(written, beam);
         beam.push_back(std::move(root));
         for (int depth = 0; depth < kMostAtOnce && !beam.empty(); ++depth) {
             std::vector<Node> next;
@@ -172,6 +211,7 @@ private:
             }
             std::stable_sort(next.begin(), next.end(),
                              [](const Node& a, const Node& b) { return a.cost < b.cost; });
+            add_with_shorter_distances(next);
             beam.clear();
             // What fits needs no more readings.
             const bool is_done = !next.empty() && next.front().misfitting.empty();

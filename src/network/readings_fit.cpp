@@ -591,6 +591,8 @@ double cost_of(const ReadingModel& model, const ReadingState& state) {
 }
 
 std::vector<double> worst_of(const ReadingModel& model, const ReadingState& state) {
+    // Nearer than this nothing is read otherwise, however well it was measured.
+    constexpr double kNear_m = 0.02;
     std::vector<double> out(model.of_setup.size(), 0.0);
     for (const ReadingVector& one : model.vectors) {
         const auto p = at(one.point);
@@ -598,16 +600,24 @@ std::vector<double> worst_of(const ReadingModel& model, const ReadingState& stat
         double& worst = out[at(one.setup)];
         const ReadingPoint& point = model.points[p];
         if (pose.is_placed && state.is_known[p] != 0) {
-            const double square = std::norm(pose.landing(one.local) - state.plan[p]);
-            worst = std::max(worst, 0.5 * square / one.variance);
-            if (point.has_plan && !point.is_far)
-                worst =
-                    std::max(worst, 0.5 * std::norm(state.plan[p] - point.given) / point.variance);
+            const Complex landing = pose.landing(one.local);
+            const bool is_given = point.has_plan && !point.is_far;
+            const Complex meant = is_given ? point.given : state.plan[p];
+            if (std::norm(landing - meant) > kNear_m * kNear_m) {
+                worst = std::max(worst, 0.5 * std::norm(landing - state.plan[p]) / one.variance);
+                if (is_given)
+                    worst = std::max(worst,
+                                     0.5 * std::norm(state.plan[p] - point.given) / point.variance);
+            }
         }
         if (pose.has_axes && one.has_rise && state.is_known_in_height[p] != 0) {
-            const double off = pose.axes_m + one.rise_m - state.height_m[p];
+            const double landing = pose.axes_m + one.rise_m;
+            const bool is_given = point.has_height && !point.is_far_in_height;
+            if (std::abs(landing - (is_given ? point.height_m : state.height_m[p])) < kNear_m)
+                continue;
+            const double off = landing - state.height_m[p];
             worst = std::max(worst, 0.5 * off * off / one.rise_variance);
-            if (point.has_height && !point.is_far_in_height) {
+            if (is_given) {
                 const double mark = state.height_m[p] - point.height_m;
                 worst = std::max(worst, 0.5 * mark * mark / point.height_variance);
             }

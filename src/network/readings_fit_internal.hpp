@@ -5,6 +5,7 @@
 #include <array>
 #include <complex>
 #include <memory>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -58,6 +59,8 @@ struct ReadingVector {
     bool has_rise = false;
     double rise_m = 0.0;  ///< ground at the target less axes
     double rise_variance = 0.0;
+    double zenith_sine = 1.0, zenith_cosine = 0.0;
+    double lift_m = 0.0;  ///< distance times that cosine
 };
 
 /// What the list says of a point. `is_far…`: off by anything from 0.3 m on.
@@ -148,6 +151,18 @@ std::vector<double> worst_of(const ReadingModel& model, const ReadingState& stat
 
 /// The same with what small things explain in one set-up after another: a prism constant, a scale,
 /// a tripod disturbed.
+/// One constant or ratio of the distances of all set-ups that show it: the same prism, the same
+/// air.
+struct SharedAmount {
+    bool is_ratio = false;
+    double amount = 0.0;  ///< distances are long by
+    double paid = 0.0;    ///< −ln of odds and prior
+    std::vector<int> setups;
+};
+std::optional<SharedAmount> shared_amount(const ReadingModel& model, const ReadingState& state,
+                                          bool is_ratio, const cause::CauseTable& table);
+void shorten(const SharedAmount& by, ReadingModel& model);
+
 struct WithSmallCauses {
     double cost = 0.0;
     bool fits = false;

@@ -100,6 +100,9 @@ void add_vector(const NetworkInput& input, const NetworkSight& sight, int number
     one.local =
         input.scale_factor * ground * Complex(std::sin(r.direction_rad), std::cos(r.direction_rad));
     one.variance = std::max(0.5 * (along + across), kLeastSd_m * kLeastSd_m);
+    one.zenith_sine = sine;
+    one.zenith_cosine = cosine;
+    one.lift_m = lift;
     if (is_slope) {
         one.has_rise = true;
         one.rise_m = r.distance_m * cosine - r.target_height_m +

@@ -12,6 +12,7 @@ namespace {
 /// Off by less than this no revision is seen; sizes of what revisions shift (engineering
 /// judgement, no source).
 constexpr double kLeastShift_m = 0.03;
+constexpr double kMostShift_m = 25.0;
 constexpr std::array<double, 6> kShiftSizes_m{0.03, 0.1, 0.3, 1.0, 3.0, 10.0};
 constexpr double kManySds = 5.0;
 constexpr std::size_t kMostMarks = 12;
@@ -283,7 +284,9 @@ std::vector<ReadingTrial> list_trials(const ReadingModel& model, const ReadingSt
     }
     for (Groups& groups : found) {
         ReadingTrial one = settle(model, state, std::move(groups));
-        if (one.group.size() < 2 || std::abs(one.shift) < kLeastShift_m) continue;
+        if (one.group.size() < 2 || std::abs(one.shift) < kLeastShift_m ||
+            std::abs(one.shift) > kMostShift_m)
+            continue;
         const bool is_seen = std::any_of(out.begin(), out.end(), [&](const ReadingTrial& other) {
             return other.kind == one.kind && other.group == one.group;
         });

@@ -130,73 +130,6 @@ bool plain_amount(const ReadingModel& model, int setup, bool is_ratio, double& a
     return std::isfinite(amount);
 }
 
-/// One amount for all set-ups that show it: the same prism, the same air. What was paid.
-struct Shared {
-    ReadingState state;
-    double paid = 0.0;
-};
-bool shared_amount(const ReadingModel& model, const ReadingState& state, bool is_ratio,
-                   const cause::CausePrior& prior, double odds, Shared& out) {
-    constexpr double kShows = 4.0;
-    struct Plain {
-        int setup = -1;
-        double amount = 0.0, sd = 0.0;
-    };
-    std::vector<Plain> plain;
-    double weight = 0.0, sum = 0.0;
-    for (std::size_t s = 0; s < model.of_setup.size(); ++s) {
-        Plain one{static_cast<int>(s), 0.0, 0.0};
-        if (!state.poses[s].is_placed ||
-            !plain_amount(model, one.setup, is_ratio, one.amount, one.sd))
-            continue;
-        plain.push_back(one);
-        if (std::abs(one.amount) < kShows * one.sd) continue;
-        weight += 1.0 / (one.sd * one.sd);
-        sum += one.amount / (one.sd * one.sd);
-    }
-    if (!(weight > 0.0)) return false;
-    const double amount = sum / weight;
-    // Where it shows, and where it can be and nothing less fits as well.
-    std::vector<int> setups;
-    for (const Plain& one : plain)
-        if (std::abs(one.amount - amount) < std::min(kShows * one.sd, std::abs(one.amount)) ||
-            std::abs(one.amount) >= kShows * one.sd)
-            setups.push_back(one.setup);
-    out.state = state;
-    for (const int s : setups) {
-        ReadingPose& pose = out.state.poses[at(s)];
-        pose = {};
-        for (const int v : model.of_setup[at(s)]) {
-            const auto p = at(model.vectors[at(v)].point);
-            if (model.points[p].has_plan && !model.points[p].is_far)
-                out.state.plan[p] = model.points[p].given;
-        }
-        VectorSums sums;
-        pose.has_axes = state.poses[at(s)].has_axes;
-        pose.axes_m = state.poses[at(s)].axes_m;
-        (is_ratio ? pose.ratio : pose.constant_m) = amount;
-        for (const int v : model.of_setup[at(s)]) {
-            const ReadingVector& one = model.vectors[at(v)];
-            const ReadingPoint& point = model.points[at(one.point)];
-            if (point.has_plan && !point.is_far)
-                sums.add(1.0 / (one.variance + point.variance), pose.reach(one.local), point.given);
-        }
-        if (!sums.place(pose)) return false;
-    }
-    refine(model, setups, out.state);
-    double density = 0.0;
-    for (const cause::CauseSize& size : prior.sizes) {
-        const double sd = is_ratio ? size.ratio : size.length_m;
-        if (!(sd > 0.0)) continue;
-        const double v = sd * sd + 1.0 / weight;
-        density += std::exp(-0.5 * amount * amount / v) / std::sqrt(measure::kTwoPi * v) /
-                   static_cast<double>(prior.sizes.size());
-    }
-    out.paid = -std::log(std::max(odds, 1e-12)) -
-               std::log(std::clamp(density * std::sqrt(measure::kTwoPi / weight), 1e-300, 1.0));
-    return true;
-}
-
 /// Plain fit of some vectors to what is known, in variances.
 double square_sum(const ReadingModel& model, const ReadingState& state,
                   std::span<const int> vectors) {
@@ -283,21 +216,96 @@ bool in_two_parts(const ReadingModel& model, const ReadingState& state, int setu
 
 }  // namespace
 
+std::optional<SharedAmount> shared_amount(const ReadingModel& model, const ReadingState& state,
+                                          bool is_ratio, const cause::CauseTable& table) {
+    constexpr double kShows = 4.0;
+    const Cause cause = is_ratio ? Cause::distance_scale_wrong : Cause::prism_constant_wrong;
+    struct Plain {
+        int setup = -1;
+        double amount = 0.0, sd = 0.0;
+        bool shows() const { return std::abs(amount) >= kShows * sd; }
+    };
+    std::vector<Plain> plain;
+    std::vector<double> shown;
+    for (std::size_t s = 0; s < model.of_setup.size(); ++s) {
+        Plain one{static_cast<int>(s), 0.0, 0.0};
+        if (!state.poses[s].is_placed ||
+            !plain_amount(model, one.setup, is_ratio, one.amount, one.sd))
+            continue;
+        plain.push_back(one);
+        if (one.shows()) shown.push_back(one.amount);
+    }
+    if (shown.empty()) return std::nullopt;
+    // A set-up whose names are wrong shows anything.
+    const auto middle = shown.begin() + static_cast<std::ptrdiff_t>(shown.size() / 2);
+    std::nth_element(shown.begin(), middle, shown.end());
+    double weight = 0.0, sum = 0.0;
+    std::size_t agree = 0;
+    for (const Plain& one : plain) {
+        if (!one.shows() || std::abs(one.amount - *middle) >= kShows * one.sd) continue;
+        weight += 1.0 / (one.sd * one.sd);
+        sum += one.amount / (one.sd * one.sd);
+        ++agree;
+    }
+    if (!(weight > 0.0)) return std::nullopt;
+    SharedAmount out;
+    out.is_ratio = is_ratio;
+    out.amount = sum / weight;
+    const bool is_of_most = 2 * agree > plain.size();
+    for (const Plain& one : plain) {
+        const double off = std::abs(one.amount - out.amount);
+        const bool agrees = off < kShows * one.sd && off < std::abs(one.amount);
+        const bool says_neither = off >= kShows * one.sd && one.shows();
+        if (agrees || (is_of_most && says_neither)) out.setups.push_back(one.setup);
+    }
+    double density = 0.0;
+    const cause::CausePrior& prior = table.of(cause);
+    for (const cause::CauseSize& size : prior.sizes) {
+        const double sd = is_ratio ? size.ratio : size.length_m;
+        if (!(sd > 0.0)) continue;
+        const double v = sd * sd + 1.0 / weight;
+        density += std::exp(-0.5 * out.amount * out.amount / v) / std::sqrt(measure::kTwoPi * v) /
+                   static_cast<double>(prior.sizes.size());
+    }
+    out.paid = -std::log(std::max(odds_of(table, cause), 1e-12)) -
+               std::log(std::clamp(density * std::sqrt(measure::kTwoPi / weight), 1e-300, 1.0));
+    // A ratio of units is none of air: a reading has it.
+    constexpr double kTooDear = 50.0;
+    if (out.paid > kTooDear) return std::nullopt;
+    return out;
+}
+
+void shorten(const SharedAmount& by, ReadingModel& model) {
+    for (const int s : by.setups)
+        for (const int v : model.of_setup[at(s)]) {
+            ReadingVector& one = model.vectors[at(v)];
+            ReadingPose pose;
+            (by.is_ratio ? pose.ratio : pose.constant_m) =
+                by.amount * (by.is_ratio ? 1.0 : one.zenith_sine);
+            one.local = pose.reach(one.local);
+            one.rise_m -= by.amount * (by.is_ratio ? one.lift_m : one.zenith_cosine);
+        }
+}
+
 WithSmallCauses with_small_causes(ReadingModel model, ReadingState state,
                                   const cause::CauseTable& table) {
     double cost = cost_of(model, state);
     double paid = 0.0;
+    const ReadingModel as_it_is = model;
     const ReadingState start = state;
-    const double first = cost;
     for (const bool is_ratio : {false, true}) {
-        const Cause cause = is_ratio ? Cause::distance_scale_wrong : Cause::prism_constant_wrong;
-        Shared shared;
-        if (!shared_amount(model, start, is_ratio, table.of(cause), odds_of(table, cause), shared))
-            continue;
-        const double found = cost_of(model, shared.state);
-        if (found + shared.paid >= std::min(first, cost + paid)) continue;
-        state = std::move(shared.state);
-        paid = shared.paid;
+        const auto shared = shared_amount(as_it_is, start, is_ratio, table);
+        if (!shared) continue;
+        ReadingModel shorter = as_it_is;
+        ReadingState fitted = start;
+        shorten(*shared, shorter);
+        place_setups(shorter, shared->setups, fitted);
+        refine(shorter, shared->setups, fitted);
+        const double found = cost_of(shorter, fitted);
+        if (found + shared->paid >= cost + paid) continue;
+        model = std::move(shorter);
+        state = std::move(fitted);
+        paid = shared->paid;
         cost = found;
     }
     const std::vector<double> worst = worst_of(model, state);

@@ -81,7 +81,7 @@ public:
     }
     /// A point that only this set-up sights is where this set-up put it: it holds nothing.
     bool counts(int p, int setup) const {
-        if (is_mark(p)) return !model_.points[at(p)].is_far;
+        if (is_mark(p) && !model_.points[at(p)].is_far) return true;
         return is_target(p) && is_sighted_elsewhere(p, setup);
     }
     void exchange(ExchangeSums& sums, int setup, int from, int to) const {

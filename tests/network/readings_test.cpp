@@ -2,8 +2,10 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <limits>
+#include <vector>
 
 #include "cause/shipped.hpp"
 #include "network/readings_jobs.hpp"
@@ -94,6 +96,91 @@ TEST(readings, as_read_fits_again) {
                     healthy->global_test.statistic / healthy->global_test.dof, 0.35)
             << static_cast<int>(planted);
         for (const NetworkSight& sight : again->sights) EXPECT_TRUE(sight.used);
+    }
+}
+
+std::vector<ReadingKind> kinds_of(const Readings& told) {
+    std::vector<ReadingKind> out;
+    for (const Reading& one : told.best().readings) out.push_back(one.kind);
+    std::sort(out.begin(), out.end());
+    return out;
+}
+
+/// Names exchanged on the sheet beside something else, large or small.
+TEST(readings, two_things_at_once_are_both_named) {
+    int jobs = 0, two_pairs = 0, with_feet = 0, with_prism = 0;
+    for (std::uint64_t seed = 0; seed < 8; ++seed, ++jobs) {
+        ReadingJob two = testing::draw_reading_job(600 + seed, Planted::none, 6);
+        auto& marks = two.job.input.marks;
+        const auto& sighted = two.job.sighted[0];
+        const auto exchange = [&](std::size_t i, std::size_t j) {
+            std::swap(marks[static_cast<std::size_t>(sighted[i])].name,
+                      marks[static_cast<std::size_t>(sighted[j])].name);
+        };
+        exchange(0, 1);
+        ReadingJob feet = two;
+        for (frame::Mark& mark : feet.job.input.marks) {
+            *mark.east_m /= measure::kMetresPerFoot;
+            *mark.north_m /= measure::kMetresPerFoot;
+            *mark.height_m /= measure::kMetresPerFoot;
+        }
+        ReadingJob prism = two;
+        for (auto& setup : prism.job.input.setups)
+            for (measure::Sight& sight : setup.sights) *sight.slope_distance_m += 0.03;
+        exchange(2, 3);
+        using enum ReadingKind;
+        if (kinds_of(read_job(two)) == std::vector{names_swapped, names_swapped}) ++two_pairs;
+        if (kinds_of(read_job(feet)) == std::vector{lengths_in_feet, names_swapped}) ++with_feet;
+        if (kinds_of(read_job(prism)) == std::vector{names_swapped}) ++with_prism;
+    }
+    EXPECT_EQ(two_pairs, jobs);
+    EXPECT_EQ(with_feet, jobs);
+    EXPECT_GE(with_prism, jobs - 1);
+}
+
+/// The instrument stands over another mark than is booked.
+TEST(readings, another_mark_stood_over_is_named) {
+    ReadingJob job = testing::draw_reading_job(510, Planted::none, 5, 2, 4);
+    NetworkInput& input = job.job.input;
+    frame::Mark under;
+    under.name = "UNDER";
+    const Eigen::Vector3d& axes = job.job.true_setups[0];
+    under.east_m = axes.x();
+    under.north_m = axes.y();
+    under.height_m = axes.z() - 1.5;
+    frame::Mark other = under;
+    other.name = "OTHER";
+    *other.east_m += 8.0;
+    input.marks.push_back(under);
+    input.marks.push_back(other);
+    station::Setup& setup = input.setups[0].setup;
+    setup.kind = station::SetupKind::occupied;
+    setup.mark = "UNDER";
+    setup.instrument_height_m = 1.5;
+    EXPECT_EQ(read_job(job).as_written, 1.0);
+    setup.mark = "OTHER";
+    const Readings told = read_job(job);
+    bool is_named = false;
+    for (const ReadingAlternative& one : told.alternatives)
+        for (const Reading& reading : one.readings)
+            if (reading.kind == ReadingKind::wrong_name) {
+                EXPECT_TRUE(reading.sights.empty());
+                EXPECT_EQ(reading.meant, "UNDER");
+                EXPECT_EQ(as_read(input, one.readings).setups[0].setup.mark, "UNDER");
+                is_named = true;
+            }
+    EXPECT_TRUE(is_named);
+    EXPECT_LT(told.as_written, 1e-6);
+}
+
+/// Stated accuracies that are twice too good are no reason to read anything otherwise.
+TEST(readings, larger_errors_than_stated_are_no_reading) {
+    for (std::uint64_t seed = 0; seed < 10; ++seed) {
+        testing::SiteJobOptions options;
+        options.noise = 2.5;
+        options.setups = 5;
+        const testing::SiteJob job = testing::draw_site_job(900 + seed, options);
+        EXPECT_GE(read_otherwise(job.input, testing::shipped_table()).as_written, 0.99) << seed;
     }
 }
 
