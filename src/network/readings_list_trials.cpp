@@ -11,9 +11,9 @@ namespace {
 
 /// Off by less than this no revision is seen; sizes of what revisions shift (engineering
 /// judgement, no source).
-constexpr double kLeastShift_m = 0.03;
+constexpr double kLeastShift_m = 0.05;
 constexpr double kMostShift_m = 25.0;
-constexpr std::array<double, 6> kShiftSizes_m{0.03, 0.1, 0.3, 1.0, 3.0, 10.0};
+constexpr std::array<double, 5> kShiftSizes_m{0.1, 0.3, 1.0, 3.0, 10.0};
 constexpr double kManySds = 5.0;
 constexpr std::size_t kMostMarks = 12;
 constexpr std::size_t kMostSeeds = 3;
@@ -193,7 +193,8 @@ ReadingTrial settle(const ReadingModel& model, const ReadingState& state, Groups
     for (std::size_t p = 0; p < model.points.size(); ++p)
         if (model.points[p].has_plan && !model.of_point[p].empty()) ++marks;
     double variance = 1e-6;
-    constexpr int kMostTurns = 10;
+    constexpr int kMostTurns = 20;
+    Complex step;
     for (int round = 0; round < kMostTurns; ++round) {
         out.group = groups.shifted;
         out.shift = groups.shift;
@@ -220,6 +221,16 @@ ReadingTrial settle(const ReadingModel& model, const ReadingState& state, Groups
         }
         if (next.shifted.size() < 2 || 2 + static_cast<int>(next.shifted.size()) > marks) break;
         next.shift = sum / static_cast<double>(next.shifted.size());
+        // Steps shrink by much the same each turn: the rest of the row at once.
+        constexpr double kMostRatio = 0.95;
+        const Complex by = next.shift - groups.shift;
+        if (round > 3 && round % 3 == 0 && std::norm(step) > 0.0) {
+            const double ratio = (std::conj(step) * by).real() / std::norm(step);
+            if (ratio > 0.0)
+                next.shift +=
+                    by * std::min(ratio, kMostRatio) / (1.0 - std::min(ratio, kMostRatio));
+        }
+        step = by;
         variance = 1.0 / weight;
         const bool is_settled = round > 1 && next.shifted == groups.shifted &&
                                 std::abs(next.shift - groups.shift) < 1e-4;

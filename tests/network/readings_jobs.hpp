@@ -104,7 +104,7 @@ inline ReadingJob draw_reading_job(std::uint64_t seed, Planted planted, int leas
         }
         case Planted::revision: {
             const double turn = random.uniform(0.0, measure::kTwoPi);
-            const double size = std::exp(random.uniform(std::log(0.05), std::log(5.0)));
+            const double size = std::exp(random.uniform(std::log(0.07), std::log(5.0)));
             out.shift_m << size * std::sin(turn), size * std::cos(turn), 0.0;
             const auto most = static_cast<std::size_t>(sighted.size() / 2);
             const std::size_t count = 2 + (most > 2 ? at_random(random, most - 1) : 0);
