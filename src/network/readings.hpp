@@ -24,7 +24,8 @@
 //
 // Sights without direction or distance take no part: a job of angles alone is read as written.
 // No prior of a mark is wider than the list: what is off by less than 0.3 m is left to the linear
-// form (network/site_network_causes.hpp), except a revision, which moves several marks alike.
+// form (network/site_network_causes.hpp), except a revision, which moves several marks alike by
+// 50 mm or more.
 // Every figure is about the middle of the job. Cost: a job that fits as written is linear in its
 // sights. All is finite for finite input; figures that are not finite are left out.
 
@@ -70,6 +71,7 @@ struct Reading {
     std::string booked, meant;  ///< names: names_swapped, mirror_possible, wrong_name
     double ratio = 1.0;         ///< lengths_in_feet: distance measured over distance of the list
     /// older_revision, mark_mistyped: to be added to the coordinates of the list.
+    /// foot_kinds_mixed: how far the two feet lie apart at its largest coordinate, as east.
     Eigen::Vector3d shift_m = Eigen::Vector3d::Zero();
     /// mark_mistyped: `shift_m` is that of one digit or sign of one coordinate; else only the
     /// sights say where the mark is.

@@ -4,6 +4,7 @@
 
 #include "base/index.hpp"
 #include "measure/angle.hpp"
+#include "network/readings.hpp"
 #include "network/readings_fit_internal.hpp"
 #include "station/observations.hpp"
 
@@ -17,7 +18,6 @@ constexpr double kNotPlain = 12.0;
 /// Marks that are not where their list says, far: one and the other axis, or both.
 constexpr double kOneAxis = 0.5;
 constexpr double kFarSizes = 7.0;  // 1 m to 1,000 km, tenfold
-constexpr double kFarFrom_m = 0.3;
 
 double normal(double square, double variance, int dimension) {
     const double d = kTwoPi * variance;
@@ -174,13 +174,14 @@ double move_setup(const ReadingModel& model, int setup, ReadingState& state) {
 
 ErrorMixture::Value of_mark(const ReadingModel& model, const ReadingPoint& point, Complex off) {
     if (!point.is_far) return model.mark_errors.at(std::norm(off), point.variance, 2);
-    if (std::abs(off) < kFarFrom_m) return {};
+    if (std::abs(off) < kMistypedFrom_m) return {};
     const double e = off.real();
     const double n = off.imag();
     const double one_axis = 0.5 * (far_density(e) * normal(n * n, 2.0 * point.variance, 1) +
                                    far_density(n) * normal(e * e, 2.0 * point.variance, 1));
     const double distance = std::abs(off);
-    const double both = far_density(distance) / (kTwoPi * 0.5 * std::max(distance, kFarFrom_m));
+    const double both =
+        far_density(distance) / (kTwoPi * 0.5 * std::max(distance, kMistypedFrom_m));
     return {kOneAxis * one_axis + (1.0 - kOneAxis) * both, 0.0};
 }
 
@@ -188,7 +189,7 @@ ErrorMixture::Value of_mark_height(const ReadingModel& model, const ReadingPoint
                                    double off) {
     if (!point.is_far_in_height)
         return model.mark_height_errors.at(off * off, point.height_variance, 1);
-    if (std::abs(off) < kFarFrom_m) return {};
+    if (std::abs(off) < kMistypedFrom_m) return {};
     return {far_density(off), 0.0};
 }
 
