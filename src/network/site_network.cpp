@@ -78,6 +78,7 @@ private:
 
     void build() {
         add_setups();
+        add_drift();
         add_points();
         add_sights();
         add_over();
@@ -85,23 +86,95 @@ private:
         add_tapes();
     }
 
-    void add_setups() {
-        for (std::size_t s = 0; s < in_.setups.size(); ++s) {
-            ParameterId pose, axes;
-            if (const auto& start = chained_.setup_plan[s]) {
-                const std::array<double, 3> values{start->plan_m.x() - out_.origin_m.x(),
-                                                   start->plan_m.y() - out_.origin_m.y(),
-                                                   start->orientation_rad};
-                pose = form_->problem.add_parameter(values);
-                if (chained_.setup_height[s]) {
-                    const std::array<double, 1> height{*chained_.setup_height[s] -
-                                                       out_.origin_m.z()};
-                    axes = form_->problem.add_parameter(height);
-                }
-            }
-            form_->pose.push_back(pose);
-            form_->axes.push_back(axes);
+    /// Times of the sights of each set-up in order; none where a sight lacks one.
+    std::vector<std::vector<double>> times_of_setups() const {
+        std::vector<std::vector<double>> out(in_.setups.size());
+        std::vector<char> lacks(in_.setups.size(), 0);
+        for (const NetworkSight& sight : all_.sights) {
+            if (!sight.used) continue;
+            if (sight.time_s)
+                out[at(sight.setup)].push_back(*sight.time_s);
+            else
+                lacks[at(sight.setup)] = 1;
         }
+        for (std::size_t s = 0; s < out.size(); ++s) {
+            if (lacks[s] != 0) out[s].clear();
+            std::sort(out[s].begin(), out[s].end());
+        }
+        return out;
+    }
+
+    void add_setups() {
+        const auto times = times_of_setups();
+        const auto moments = internal::standing_moments(times, in_.drift_per_s);
+        for (const auto& of_setup : times)
+            first_time_.push_back(of_setup.empty() ? 0.0 : of_setup.front());
+        for (std::size_t s = 0; s < in_.setups.size(); ++s) {
+            std::vector<internal::Standing> standings;
+            for (const double from_s : moments[s]) {
+                internal::Standing one;
+                one.from_s = from_s;
+                if (const auto& start = chained_.setup_plan[s]) {
+                    const std::array<double, 3> values{start->plan_m.x() - out_.origin_m.x(),
+                                                       start->plan_m.y() - out_.origin_m.y(),
+                                                       start->orientation_rad};
+                    one.pose = form_->problem.add_parameter(values);
+                    if (chained_.setup_height[s]) {
+                        const std::array<double, 1> height{*chained_.setup_height[s] -
+                                                           out_.origin_m.z()};
+                        one.axes = form_->problem.add_parameter(height);
+                    }
+                }
+                standings.push_back(one);
+            }
+            form_->pose.push_back(standings.front().pose);
+            form_->axes.push_back(standings.front().axes);
+            form_->standings.push_back(std::move(standings));
+        }
+    }
+
+    /// The standing at the moment of a sight.
+    const internal::Standing& standing_of(const NetworkSight& sight) const {
+        const auto& standings = form_->standings[at(sight.setup)];
+        std::size_t k = 0;
+        while (sight.time_s && k + 1 < standings.size() && standings[k + 1].from_s <= *sight.time_s)
+            ++k;
+        return standings[k];
+    }
+
+    /// From one standing to the next the place wanders.
+    void add_drift() {
+        std::vector<ParameterId> poses, axes;
+        std::vector<double> pose_sds, axes_sds;
+        for (std::size_t s = 0; s < form_->standings.size(); ++s) {
+            const auto& standings = form_->standings[s];
+            if (standings.front().pose.index < 0) continue;
+            for (std::size_t k = 1; k < standings.size(); ++k) {
+                // The first standing begins with the set-up, told by its first sight.
+                const double before_s = k == 1 ? first_time_[s] : standings[k - 1].from_s;
+                // What is said to stand still does so to a tenth of a micrometre.
+                constexpr double kStill = 1e-7;
+                const Eigen::Vector4d sd = (in_.drift_per_s * (standings[k].from_s - before_s))
+                                               .cwiseSqrt()
+                                               .cwiseMax(kStill);
+                poses.insert(poses.end(), {standings[k].pose, standings[k - 1].pose});
+                pose_sds.insert(pose_sds.end(), {sd[0], sd[1], sd[2]});
+                if (standings[k].axes.index < 0) continue;
+                axes.insert(axes.end(), {standings[k].axes, standings[k - 1].axes});
+                axes_sds.push_back(sd[3]);
+            }
+        }
+        add_still(std::move(poses), std::move(pose_sds), 3);
+        add_still(std::move(axes), std::move(axes_sds), 1);
+    }
+
+    void add_still(std::vector<ParameterId> blocks, std::vector<double> sds, int size) {
+        if (blocks.empty()) return;
+        form_->problem.add_batch_with_sds(
+            {size, {size, size}},
+            std::make_unique<internal::DifferenceBatch>(std::vector<double>(sds.size(), 0.0), size,
+                                                        size, size),
+            blocks, sds);
     }
 
     void add_points() {
@@ -204,7 +277,7 @@ private:
         for (std::size_t i = 0; i < all_.sights.size(); ++i) {
             NetworkSight& sight = all_.sights[i];
             if (!sight.used) continue;
-            const ParameterId pose = form_->pose[at(sight.setup)];
+            const ParameterId pose = standing_of(sight).pose;
             const ParameterId plan = form_->plan[at(sight.point)];
             if (pose.index < 0 || plan.index < 0) {
                 sight.used = false;
@@ -212,7 +285,7 @@ private:
                 continue;
             }
             sight.reduced.covariance = covariance_from_start(sight);
-            const ParameterId axes = form_->axes[at(sight.setup)];
+            const ParameterId axes = standing_of(sight).axes;
             const ParameterId height = form_->height[at(sight.point)];
             const bool can_rise =
                 axes.index >= 0 && height.index >= 0 && station::says_height(sight.reduced);
@@ -572,6 +645,7 @@ private:
     NetworkGathered all_;
     Chained chained_;
     std::vector<char> sheet_left_out_;
+    std::vector<double> first_time_;  ///< per set-up
     adjust::SparseSummary summary_;
     std::map<int, VarianceComponent> groups_;
     SiteNetwork out_;
@@ -604,6 +678,37 @@ Eigen::Matrix3d SiteNetwork::covariance_between(int first_point, int second_poin
             const MatrixXd block = form->analysis->covariance(first[at(r)], second[at(c)]);
             out.block(2 * r, 2 * c, block.rows(), block.cols()) = block;
         }
+    return out;
+}
+
+std::vector<std::vector<double>> internal::standing_moments(
+    const std::vector<std::vector<double>>& times_s, const Eigen::Vector4d& drift_per_s) {
+    // Below the hand's own error: what the place gains between two moments is not told apart.
+    constexpr double kDriftUnseen_m = 0.0003;
+    constexpr double kDriftUnseen_rad = 2.5 * measure::kRadPerArcsec;
+    // All places of a job go into one dense matrix.
+    constexpr double kMostMoments = 600.0;
+    constexpr double kNever_s = 1e18;
+    const Eigen::Vector4d unseen(kDriftUnseen_m, kDriftUnseen_m, kDriftUnseen_rad, kDriftUnseen_m);
+    double apart_s = kNever_s;
+    for (int i = 0; i < 4; ++i)
+        if (drift_per_s[i] > 0.0)
+            apart_s = std::min(apart_s, unseen[i] * unseen[i] / drift_per_s[i]);
+    double spans_s = 0.0;
+    for (const auto& times : times_s)
+        if (!times.empty()) spans_s += times.back() - times.front();
+    apart_s = std::max(apart_s, spans_s / kMostMoments);
+    std::vector<std::vector<double>> out;
+    for (const auto& times : times_s) {
+        std::vector<double> moments{-kNever_s};
+        double last = times.empty() ? 0.0 : times.front();
+        for (const double t : times) {
+            if (apart_s >= kNever_s || t - last < apart_s) continue;
+            moments.push_back(t);
+            last = t;
+        }
+        out.push_back(std::move(moments));
+    }
     return out;
 }
 

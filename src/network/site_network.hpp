@@ -7,6 +7,9 @@
 //              both faces of one pointing together
 //   set-ups    over a point: plan ± instrument centring, height of the axes ± tape
 //   levels     height of one point less that of another;  tapes: distances between points
+//   standing   between two moments of one set-up, where drift is stated: place, orientation and
+//              height wander as a random walk. Sights a short while apart share one place; a set-up
+//              whose sights lack a time has one place throughout
 //   marks      the coordinates of the sheet with its standard deviations (Datum::weighted), held
 //              (Datum::held), or not at all (Datum::inner: the corrections of the marks, or of all
 //              points where there is none, have the smallest sum of squares)
@@ -44,6 +47,9 @@ struct NetworkInput {
     std::vector<LevelRise> levels;
     double scale_factor = 1.0;  ///< grid distance / ground distance
     Datum datum = Datum::weighted;
+    /// Variance that an instrument's place gains each second it stands: east, north (m²),
+    /// orientation (rad²), height (m²). Zero: it stands still.
+    Eigen::Vector4d drift_per_s = Eigen::Vector4d::Zero();
 };
 
 /// One pointing, or both faces of it.
@@ -52,6 +58,7 @@ struct NetworkSight {
     int point = -1;                 ///< into SiteNetwork::points
     std::vector<int> booked;        ///< into the set-up's sights
     measure::ReducedSight reduced;  ///< as used
+    double prism_constant_m = 0.0;  ///< as booked
     std::optional<double> time_s;   ///< of the first one booked
     measure::Purpose purpose = measure::Purpose::control;
     bool used = true;

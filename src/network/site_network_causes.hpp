@@ -8,13 +8,21 @@
 //                         was laid, moved between two of its sightings: one suspect for each gap
 //   rod-not-plumb, rod-height-wrong, gross-*   one sight
 //   rod-height-wrong-on-all, prism-constant-wrong, distance-scale-wrong, vertical-index-wrong
-//                         one set-up
-//   tripod-disturbed      one set-up, between two sights
+//                         one set-up, or one tool from one set-up to another: one cause with one
+//                         amount for all of them (a prism is told by the constant booked for it);
+//                         a rod also from one sight of a set-up on
+//   tripod-disturbed      one set-up, between two sights that are checked
 //   a tape or level wrong one taped or levelled difference that something else checks: a tape or
 //                         rod misread. Not of the table: odds and sizes kMisread…; its `cause` is
 //                         then that of a distance or of a rod height
 // A frequency of the causes table is a chance per set-up, shared among its subjects, taken as odds
 // against "nothing wrong" there; that a mark moved later shares the same odds among its gaps.
+//
+// Once a set-up is finished its tripod is disturbed by the hour: kBumpPerHour of the time between
+// two sights and kBumpPerGap for each sight in between. What was laid between two checked sights
+// was laid before or after the change, in proportion to the time; after the last checked sight
+// nothing shows a change, and its odds alone stand. Both are in the places that beliefs() gives.
+//
 // Exchanged names are found by the screening of the network (they land metres away), not here.
 // Several things at once are weighed as sets: infer/change_sets.hpp. First order at the adjusted
 // places: right for what moves things by centimetres, of use up to half a metre.
@@ -47,6 +55,11 @@ inline constexpr double kRateShape = 1.0;
 inline constexpr double kSmallerShare = 0.1;
 inline constexpr double kSmallerBy = 3.0;
 
+/// A tripod is kicked or sinks once in 33 hours, and whenever somebody walks past with one chance
+/// in 10,000 (engineering judgement, no source).
+inline constexpr double kBumpPerHour = 0.03;
+inline constexpr double kBumpPerGap = 1e-4;
+
 struct NetworkSuspect {
     cause::Cause cause = cause::Cause::nothing_wrong;
     int point = -1;         ///< into SiteNetwork::points
@@ -57,6 +70,8 @@ struct NetworkSuspect {
     // Then the rest is −1:
     int level = -1;  ///< into SiteNetwork::levels: that one is wrong
     int tape = -1;   ///< into SiteNetwork::tapes
+    /// A tool wrong at several set-ups, in the order of time; `setup` is then −1.
+    std::vector<int> setups = {};
 };
 
 struct NetworkExplanation {

@@ -53,10 +53,11 @@ private:
             }
             return at;
         };
-        for (std::size_t s = 0; s < network_.setups.size(); ++s) {
-            enter(form_.pose[s]);
-            enter(form_.axes[s]);
-        }
+        for (const auto& setup : form_.standings)
+            for (const Standing& standing : setup) {
+                enter(standing.pose);
+                enter(standing.axes);
+            }
         std::vector<int> only_sight(network_.points.size(), -1);
         for (std::size_t i = 0; i < network_.sights.size(); ++i)
             if (network_.sights[i].used)

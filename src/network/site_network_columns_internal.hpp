@@ -2,6 +2,8 @@
 // Suspects as columns on the whitened linear form of a network.
 
 #include <Eigen/Core>
+#include <array>
+#include <map>
 #include <vector>
 
 #include "network/site_network_causes.hpp"
@@ -25,6 +27,19 @@ struct SuspectRows {
     Eigen::MatrixXd rows;
 };
 
+/// A change that may have come before a sight, or after it: nothing measured tells.
+struct MaybeBefore {
+    int suspect = -1;
+    double share = 0.0;    ///< of the suspect's probability that it came before
+    Eigen::MatrixXd rows;  ///< what it then does to the sight's block
+};
+
+/// A disturbance that no later sight would show.
+struct OpenBump {
+    double odds = 0.0;  ///< that one came before this sight
+    Eigen::MatrixXd rows;
+};
+
 struct NetworkColumns {
     const SiteNetwork* network = nullptr;  ///< only while the columns are made
     std::vector<WhiteBlock> blocks;
@@ -36,17 +51,28 @@ struct NetworkColumns {
     int core_size = 0;
     Eigen::MatrixXd core_covariance;
     // Suspects weighed in sets.
-    std::vector<std::vector<SuspectRows>> rows;  ///< per suspect
-    std::vector<infer::Candidate> suspects;      ///< per suspect
-    std::vector<int> picked;                     ///< suspects in sets
-    std::vector<int> picked_first;               ///< first column in `step` of each picked one
-    Eigen::MatrixXd step;                        ///< core × columns: Q Jᵀ B
+    std::vector<std::vector<SuspectRows>> rows;   ///< per suspect
+    std::vector<infer::Candidate> suspects;       ///< per suspect
+    std::vector<std::vector<MaybeBefore>> maybe;  ///< per block
+    std::vector<OpenBump> open;                   ///< per block; odds 0: none
+    std::vector<Eigen::VectorXd> bump_sizes;      ///< standard deviations of a disturbance
+    std::vector<int> picked;                      ///< suspects in sets
+    std::vector<int> picked_first;                ///< first column in `step` of each picked one
+    Eigen::MatrixXd step;                         ///< core × columns: Q Jᵀ B
     // Per point: its parameters and what its place hangs on when it is not in the core.
     std::vector<int> plan_core, height_core;  ///< per point; −1
     std::vector<int> leaf_block;              ///< per point: its only sight's block; −1
     std::vector<adjust::ParameterId> plan, height;
     std::vector<NetworkExplanation> explanations;
 };
+
+/// Everything that is suspected, its columns put into `columns`.
+struct NetworkSuspects {
+    std::vector<NetworkSuspect> who;
+    std::array<std::map<int, double>, 2> move_odds;  ///< marks in plan, in height; per group
+};
+NetworkSuspects suspect_network(const SiteNetwork& network, const cause::CauseTable& table,
+                                bool only_movement, NetworkColumns& columns);
 
 /// Blocks, core and its covariance; false when the core is too large.
 bool linearise_network(const SiteNetwork& network, NetworkColumns& out);

@@ -86,6 +86,7 @@ private:
             one.point = point(sight.target);
             one.purpose = sight.purpose;
             one.time_s = sight.time_s;
+            one.prism_constant_m = sight.prism_constant_m;
             one.booked.push_back(static_cast<int>(i));
             const bool is_aside = aside.contains(static_cast<int>(i));
             // The other face is the next sight booked to the same target.

@@ -57,12 +57,26 @@ private:
     bool is_slope_;
 };
 
+/// Where a set-up stands from one moment on until the next.
+struct Standing {
+    double from_s = 0.0;
+    adjust::ParameterId pose, axes;
+};
+
+/// The moments of every set-up's standings, the first one long before all. `times_s`: the times of
+/// the sights of each set-up in order, none where one lacks a time. Moments lie as far apart as
+/// drift stays below what matters, and farther where a job would have too many.
+std::vector<std::vector<double>> standing_moments(const std::vector<std::vector<double>>& times_s,
+                                                  const Eigen::Vector4d& drift_per_s);
+
 /// Where everything stands in the adjustment; −1 where it is not.
 struct NetworkForm {
     adjust::SparseProblem problem;
     std::optional<adjust::SparseAnalysis> analysis;
-    std::vector<adjust::ParameterId> plan, height;                ///< per point
-    std::vector<adjust::ParameterId> pose, axes;                  ///< per set-up
+    std::vector<adjust::ParameterId> plan, height;  ///< per point
+    std::vector<adjust::ParameterId> pose, axes;    ///< per set-up: at its beginning
+    /// Per set-up where it stood at each of its moments, the beginning first.
+    std::vector<std::vector<Standing>> standings;
     std::vector<adjust::ObservationId> sights;                    ///< per SiteNetwork::sights
     std::vector<adjust::ObservationId> given_plan, given_height;  ///< per point
     std::vector<adjust::ObservationId> over_plan, over_height;    ///< per set-up

@@ -135,10 +135,11 @@ std::vector<Move> moves_of(const SiteNetwork& network, const NetworkDiagnosis& d
 }
 
 std::vector<LikelyCause> causes_of(const NetworkDiagnosis& diagnosis) {
-    std::map<std::tuple<int, int, int, int, int, int>, Sum> sums;
+    std::map<std::tuple<int, int, int, int, int, int, std::vector<int>>, Sum> sums;
     for (std::size_t h = 0; h < diagnosis.suspects.size(); ++h) {
         const NetworkSuspect& s = diagnosis.suspects[h];
-        Sum& sum = sums[{static_cast<int>(s.cause), s.point, s.setup, s.sight, s.level, s.tape}];
+        Sum& sum =
+            sums[{static_cast<int>(s.cause), s.point, s.setup, s.sight, s.level, s.tape, s.setups}];
         sum.probability += diagnosis.probability[h];
         if (diagnosis.probability[h] <= sum.best) continue;
         sum.best = diagnosis.probability[h];

@@ -1,0 +1,197 @@
+// Where a point is under each explanation.
+
+#include <Eigen/Dense>
+#include <algorithm>
+#include <map>
+
+#include "base/index.hpp"
+#include "infer/mixture.hpp"
+#include "network/site_network_columns_internal.hpp"
+
+namespace layproof::network {
+namespace {
+
+using cause::Cause;
+using Eigen::MatrixXd;
+using Eigen::Vector3d;
+using internal::NetworkColumns;
+using internal::SuspectRows;
+using internal::WhiteBlock;
+
+/// Where one set of amounts puts a point: 3 × columns of the set.
+class PlaceByAmounts {
+public:
+    PlaceByAmounts(const NetworkDiagnosis& diagnosis, int point)
+        : diagnosis_(diagnosis), columns_(*diagnosis.columns), point_(at(point)) {
+        if (columns_.leaf_block[point_] >= 0) part_leaf();
+    }
+
+    /// One way the explanation may have gone, with its share of the probability: 3 × columns.
+    struct Way {
+        double share = 1.0;
+        MatrixXd by;
+    };
+
+    /// A change between two checked sights came before the sight of this point, or after it.
+    std::vector<Way> ways_of(const NetworkExplanation& explanation) {
+        std::vector<Way> out{{1.0, MatrixXd::Zero(3, explanation.amount.size())}};
+        Eigen::Index first = 0;
+        for (const int member : explanation.members) {
+            const int columns = columns_.suspects[at(member)].columns;
+            auto [known, is_new] = by_member_.try_emplace(member);
+            if (is_new) known->second = one(member, columns);
+            for (Way& way : out) way.by.middleCols(first, columns) = known->second;
+            if (const internal::MaybeBefore* maybe = maybe_of(member)) {
+                const MatrixXd more = by_own_sight(maybe->rows);
+                const std::size_t ways = out.size();
+                for (std::size_t k = 0; k < ways; ++k) {
+                    Way before = out[k];
+                    before.share *= maybe->share;
+                    before.by.middleCols(first, columns) += more;
+                    out[k].share *= 1.0 - maybe->share;
+                    out.push_back(std::move(before));
+                }
+            }
+            first += columns;
+        }
+        return out;
+    }
+
+    /// Splits beliefs by a disturbance after the last sight that could show one.
+    void add_open_bump(std::vector<PlaceBelief>& beliefs) const {
+        if (columns_.leaf_block[point_] < 0) return;
+        const internal::OpenBump& open = columns_.open[at(columns_.leaf_block[point_])];
+        if (!(open.odds > 0.0) || columns_.bump_sizes.empty()) return;
+        const MatrixXd by = by_own_sight(open.rows);
+        const double bumped =
+            open.odds / (1.0 + open.odds) / static_cast<double>(columns_.bump_sizes.size());
+        const std::size_t still = beliefs.size();
+        for (const Eigen::VectorXd& sd : columns_.bump_sizes) {
+            const Eigen::Matrix3d added = by * sd.cwiseAbs2().asDiagonal() * by.transpose();
+            for (std::size_t k = 0; k < still; ++k)
+                beliefs.push_back(
+                    {beliefs[k].weight * bumped, beliefs[k].shift_m, beliefs[k].added + added});
+        }
+        for (std::size_t k = 0; k < still; ++k) beliefs[k].weight /= 1.0 + open.odds;
+    }
+
+private:
+    MatrixXd step_of(int member, int core, int size) const {
+        const auto found = std::lower_bound(columns_.picked.begin(), columns_.picked.end(), member);
+        const auto k = static_cast<std::size_t>(found - columns_.picked.begin());
+        return columns_.step.block(core, columns_.picked_first[k], size,
+                                   columns_.suspects[at(member)].columns);
+    }
+
+    const internal::MaybeBefore* maybe_of(int member) const {
+        if (columns_.leaf_block[point_] < 0) return nullptr;
+        for (const internal::MaybeBefore& one : columns_.maybe[at(columns_.leaf_block[point_])])
+            if (one.suspect == member) return &one;
+        return nullptr;
+    }
+
+    /// Where a point of one sight goes by what is done to that sight.
+    MatrixXd by_own_sight(const MatrixXd& rows) const {
+        MatrixXd out = MatrixXd::Zero(3, rows.cols());
+        const MatrixXd solved = own_.solve(-rows);
+        if (solved.rows() >= 2) out.topRows(2) = solved.topRows(2);
+        if (solved.rows() == 3) out.row(2) = solved.row(2);
+        return out;
+    }
+
+    /// A point of one sight: what of the sight is its own, and what it shares with the core.
+    void part_leaf() {
+        const WhiteBlock& block = columns_.blocks[at(columns_.leaf_block[point_])];
+        std::vector<int> own;
+        for (std::size_t b = 0; b < block.blocks.size(); ++b) {
+            const int next = b + 1 < block.blocks.size() ? block.first[b + 1]
+                                                         : static_cast<int>(block.jacobian.cols());
+            const int core = columns_.core_at[at(block.blocks[b].index)];
+            if (core >= 0)
+                shared_.push_back({core, block.first[b], next - block.first[b]});
+            else
+                for (int k = block.first[b]; k < next; ++k) own.push_back(k);
+        }
+        MatrixXd by_own(block.jacobian.rows(), static_cast<Eigen::Index>(own.size()));
+        for (std::size_t k = 0; k < own.size(); ++k)
+            by_own.col(static_cast<Eigen::Index>(k)) = block.jacobian.col(own[k]);
+        own_.compute(by_own);
+    }
+
+    /// δ = −Q JᵀB ∇; a point of one sight follows its set-up, and takes what the suspect does to
+    /// that sight.
+    MatrixXd one(int member, int columns) const {
+        MatrixXd out = MatrixXd::Zero(3, columns);
+        if (columns_.leaf_block[point_] < 0) {
+            if (columns_.plan_core[point_] >= 0)
+                out.topRows(2) = -step_of(member, columns_.plan_core[point_], 2);
+            if (columns_.height_core[point_] >= 0)
+                out.bottomRows(1) = -step_of(member, columns_.height_core[point_], 1);
+            // A mark that moved among its sightings: where it is now.
+            const NetworkSuspect& who = diagnosis_.suspects[at(member)];
+            if (who.point == static_cast<int>(point_) && who.after_sight >= 0) {
+                if (who.cause == Cause::mark_moved) out.topRows(2) += MatrixXd::Identity(2, 2);
+                if (who.cause == Cause::mark_height_changed) out(2, 0) += 1.0;
+            }
+            return out;
+        }
+        const WhiteBlock& block = columns_.blocks[at(columns_.leaf_block[point_])];
+        MatrixXd right = MatrixXd::Zero(block.jacobian.rows(), columns);
+        for (const SuspectRows& rows : columns_.rows[at(member)])
+            if (rows.block == columns_.leaf_block[point_]) right -= rows.rows;
+        for (const Shared& part : shared_)
+            right += block.jacobian.middleCols(part.first, part.size) *
+                     step_of(member, part.core, part.size);
+        const MatrixXd solved = own_.solve(right);
+        if (solved.rows() >= 2) out.topRows(2) = solved.topRows(2);
+        if (solved.rows() == 3) out.row(2) = solved.row(2);
+        return out;
+    }
+
+    struct Shared {
+        int core, first, size;  ///< position in the core; columns of the sight
+    };
+
+    const NetworkDiagnosis& diagnosis_;
+    const NetworkColumns& columns_;
+    std::size_t point_;
+    std::vector<Shared> shared_;
+    Eigen::ColPivHouseholderQR<MatrixXd> own_;
+    std::map<int, MatrixXd> by_member_;
+};
+
+}  // namespace
+
+std::vector<PlaceBelief> NetworkDiagnosis::beliefs(int point) const {
+    std::vector<PlaceBelief> out;
+    if (!is_usable) return {PlaceBelief{}};
+    PlaceByAmounts place(*this, point);
+    double unchanged = 0.0;
+    double told = 0.0;
+    for (const NetworkExplanation& explanation : explanations) {
+        told += explanation.probability;
+        if (explanation.members.empty() || explanation.amount.size() == 0) {
+            unchanged += explanation.probability;
+            continue;
+        }
+        for (const PlaceByAmounts::Way& way : place.ways_of(explanation)) {
+            const double weight = explanation.probability * way.share;
+            const Vector3d shift = way.by * explanation.amount;
+            const Eigen::Matrix3d added =
+                way.by * explanation.amount_covariance * way.by.transpose();
+            // Below a micrometre it is the same place.
+            constexpr double kNothing_m = 1e-6;
+            if (shift.norm() < kNothing_m && added.diagonal().maxCoeff() < kNothing_m * kNothing_m)
+                unchanged += weight;
+            else
+                out.push_back({weight, shift, added});
+        }
+    }
+    unchanged += std::max(1.0 - told, 0.0);
+    out.push_back({unchanged, Vector3d::Zero(), Eigen::Matrix3d::Zero()});
+    place.add_open_bump(out);
+    infer::normalise(out);
+    return out;
+}
+
+}  // namespace layproof::network

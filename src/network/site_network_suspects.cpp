@@ -1,0 +1,503 @@
+// Who is suspected, and what each would do to the sights.
+
+#include <Eigen/Dense>
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <map>
+#include <optional>
+#include <set>
+#include <utility>
+
+#include "base/index.hpp"
+#include "network/site_network_columns_internal.hpp"
+
+namespace layproof::network::internal {
+namespace {
+
+using cause::Cause;
+using Eigen::MatrixXd;
+using Eigen::VectorXd;
+using infer::Candidate;
+
+constexpr double kHour_s = 3600.0;
+/// Constants booked for one prism differ by less.
+constexpr double kSamePrism_m = 1e-4;
+/// East, north, turn, height.
+constexpr int kTripodColumns = 4;
+
+class NetworkSuspecting {
+public:
+    NetworkSuspecting(const SiteNetwork& network, const cause::CauseTable& table,
+                      NetworkColumns& columns)
+        : network_(network), table_(table), columns_(columns) {
+        columns_.maybe.resize(columns.blocks.size());
+        columns_.open.resize(columns.blocks.size());
+        for (const cause::CauseSize& size : table.of(Cause::tripod_disturbed).sizes) {
+            VectorXd sd = VectorXd::Constant(kTripodColumns, size.length_m);
+            sd[2] = size.angle_rad;
+            columns_.bump_sizes.push_back(std::move(sd));
+        }
+    }
+
+    NetworkSuspects run(bool only_movement) {
+        order_sights();
+        suspect_marks();
+        if (!only_movement) {
+            suspect_lines();
+            suspect_sights();
+            suspect_setups();
+            suspect_tools();
+        }
+        return std::move(out_);
+    }
+
+private:
+    void order_sights() {
+        sights_of_point_.resize(network_.points.size());
+        sights_of_setup_.resize(network_.setups.size());
+        for (std::size_t i = 0; i < network_.sights.size(); ++i) {
+            const NetworkSight& sight = network_.sights[i];
+            if (columns_.block_of_sight[i] < 0) continue;
+            sights_of_point_[at(sight.point)].push_back(static_cast<int>(i));
+            sights_of_setup_[at(sight.setup)].push_back(static_cast<int>(i));
+        }
+        for (auto* lists : {&sights_of_point_, &sights_of_setup_})
+            for (std::vector<int>& list : *lists) sort_by_time(list);
+        for (std::size_t s = 0; s < sights_of_setup_.size(); ++s)
+            if (!sights_of_setup_[s].empty()) setups_.push_back(static_cast<int>(s));
+        const auto first = [&](int s) { return sights_of_setup_[at(s)].front(); };
+        if (std::all_of(setups_.begin(), setups_.end(),
+                        [&](int s) { return is_timed(sights_of_setup_[at(s)]); }))
+            std::stable_sort(setups_.begin(), setups_.end(),
+                             [&](int a, int b) { return time_of(first(a)) < time_of(first(b)); });
+    }
+
+    bool is_timed(const std::vector<int>& sights) const {
+        return std::all_of(sights.begin(), sights.end(),
+                           [&](int i) { return network_.sights[at(i)].time_s.has_value(); });
+    }
+    double time_of(int sight) const { return *network_.sights[at(sight)].time_s; }
+    void sort_by_time(std::vector<int>& sights) const {
+        if (!is_timed(sights)) return;
+        std::stable_sort(sights.begin(), sights.end(),
+                         [&](int a, int b) { return time_of(a) < time_of(b); });
+    }
+
+    const WhiteBlock& block_of(int sight) const {
+        return columns_.blocks[at(columns_.block_of_sight[at(sight)])];
+    }
+
+    /// Whitened derivatives of a sight by its k-th parameter block; nothing when it has none.
+    MatrixXd by_block(int sight, std::size_t k) const {
+        const WhiteBlock& block = block_of(sight);
+        if (k >= block.blocks.size()) return MatrixXd(block.jacobian.rows(), 0);
+        const int size = k == 0 ? 3 : k == 1 ? 2 : 1;
+        return block.jacobian.middleCols(block.first[k], size);
+    }
+    MatrixXd by_plan(int sight) const { return by_block(sight, 1); }
+    MatrixXd by_height(int sight) const { return by_block(sight, 3); }
+    /// Of the reading itself: 0 direction, 1 zenith, 2 distance.
+    MatrixXd by_reading(int sight, int part, double amount = 1.0) const {
+        const measure::ReducedSight& r = network_.sights[at(sight)].reduced;
+        const std::array<bool, 3> present{r.has_direction, r.has_zenith, r.has_distance};
+        const WhiteBlock& block = block_of(sight);
+        if (!present[at(part)]) return MatrixXd(block.jacobian.rows(), 0);
+        int row = 0;
+        for (int i = 0; i < part; ++i) row += present[at(i)] ? 1 : 0;
+        return amount * block.whitener.col(row);
+    }
+
+    void add(NetworkSuspect who, std::vector<SuspectRows> rows, double odds, int group,
+             int columns) {
+        if (rows.empty() || columns == 0 || !(odds > 0.0)) return;
+        Candidate one;
+        one.columns = columns;
+        one.log_odds = std::log(odds);
+        one.group = group;
+        for (const cause::CauseSize& size : table_.of(who.cause).sizes) {
+            VectorXd sd(columns);
+            switch (cause::size_kind(who.cause)) {
+                case cause::SizeKind::angle:
+                    sd.setConstant(size.angle_rad);
+                    break;
+                case cause::SizeKind::ratio:
+                    sd.setConstant(size.ratio);
+                    break;
+                case cause::SizeKind::length_and_angle:
+                    sd.setConstant(size.length_m);
+                    sd[2] = size.angle_rad;
+                    break;
+                case cause::SizeKind::length:
+                case cause::SizeKind::none:
+                    sd.setConstant(size.length_m);
+                    break;
+            }
+            if (sd.minCoeff() > 0.0) one.sizes.push_back(std::move(sd));
+        }
+        if (one.sizes.empty()) return;
+        if (who.cause == Cause::mark_moved || who.cause == Cause::mark_height_changed)
+            doubt_table(one, who.cause == Cause::mark_moved ? 0 : 1);
+        columns_.rows.push_back(std::move(rows));
+        columns_.suspects.push_back(std::move(one));
+        out_.who.push_back(who);
+    }
+
+    /// A site moves its marks as often as the table says only on average, and now and then by less.
+    void doubt_table(Candidate& one, std::size_t kind) {
+        one.kind = static_cast<int>(kind);
+        out_.move_odds[kind][one.group] += std::exp(one.log_odds);
+        const auto given = static_cast<double>(one.sizes.size());
+        one.log_shares.assign(one.sizes.size(), std::log((1.0 - kSmallerShare) / given));
+        const auto least =
+            std::min_element(one.sizes.begin(), one.sizes.end(),
+                             [](const VectorXd& a, const VectorXd& b) { return a[0] < b[0]; });
+        one.sizes.push_back(*least / kSmallerBy);
+        one.log_shares.push_back(std::log(kSmallerShare));
+    }
+
+    double odds_of(Cause cause, double subjects) const {
+        const double nothing = std::max(table_.of(Cause::nothing_wrong).frequency, 1e-6);
+        return table_.of(cause).frequency / nothing / std::max(subjects, 1.0);
+    }
+
+    /// Marks sighted per set-up, on average: what the chance per set-up is shared among.
+    double marks_per_setup() const {
+        std::set<std::pair<int, int>> pairs;
+        std::set<int> setups;
+        for (const NetworkSight& sight : network_.sights)
+            if (sight.used && network_.points[at(sight.point)].mark >= 0) {
+                pairs.insert({sight.setup, sight.point});
+                setups.insert(sight.setup);
+            }
+        return setups.empty()
+                   ? 1.0
+                   : static_cast<double>(pairs.size()) / static_cast<double>(setups.size());
+    }
+
+    void suspect_marks() {
+        const double shared = marks_per_setup();
+        for (std::size_t p = 0; p < network_.points.size(); ++p) {
+            const int plan_group = next_group_++;
+            const int height_group = next_group_++;
+            for (const bool height : {false, true}) {
+                const Cause cause = height ? Cause::mark_height_changed : Cause::mark_moved;
+                const int group = height ? height_group : plan_group;
+                const double odds = odds_of(cause, shared);
+                const int given =
+                    height ? columns_.block_of_given_height[p] : columns_.block_of_given_plan[p];
+                const int columns = height ? 1 : 2;
+                if (given >= 0) {
+                    NetworkSuspect who{cause, static_cast<int>(p)};
+                    const auto& sights = sights_of_point_[p];
+                    who.before_sight = sights.empty() ? -1 : sights.front();
+                    // The mark as sighted is elsewhere than the one that the sheet is about.
+                    const WhiteBlock& block = columns_.blocks[at(given)];
+                    add(who, {{given, -block.whitener}}, odds, group, columns);
+                }
+                suspect_gaps(static_cast<int>(p), cause, odds, group);
+            }
+        }
+    }
+
+    void suspect_gaps(int point, Cause cause, double odds, int group) {
+        const auto& sights = sights_of_point_[at(point)];
+        const bool height = cause == Cause::mark_height_changed;
+        std::vector<std::size_t> gaps;
+        for (std::size_t k = 1; k < sights.size(); ++k) {
+            const bool speaks = (height ? by_height(sights[k]) : by_plan(sights[k])).cols() > 0;
+            if (speaks) gaps.push_back(k);
+        }
+        for (const std::size_t k : gaps) {
+            NetworkSuspect who{cause, point};
+            who.after_sight = sights[k - 1];
+            who.before_sight = sights[k];
+            std::vector<SuspectRows> rows;
+            for (std::size_t i = k; i < sights.size(); ++i) {
+                MatrixXd by = height ? by_height(sights[i]) : by_plan(sights[i]);
+                if (by.cols() > 0)
+                    rows.push_back({columns_.block_of_sight[at(sights[i])], std::move(by)});
+            }
+            add(who, std::move(rows), odds / static_cast<double>(gaps.size()), group,
+                height ? 1 : 2);
+        }
+    }
+
+    /// A sight that nothing else speaks about can be wrong without being seen.
+    bool is_checked(int sight) const {
+        return columns_.leaf_block[at(network_.sights[at(sight)].point)] < 0;
+    }
+
+    void suspect_sights() {
+        for (std::size_t s = 0; s < sights_of_setup_.size(); ++s) {
+            std::vector<int> checked;
+            for (const int i : sights_of_setup_[s])
+                if (is_checked(i)) checked.push_back(i);
+            const auto shared = static_cast<double>(checked.size());
+            for (const int i : checked) {
+                const int plan_group = next_group_++;
+                const int height_group = next_group_++;
+                const int block = columns_.block_of_sight[at(i)];
+                const auto suspect = [&](Cause cause, MatrixXd by, int group) {
+                    NetworkSuspect who{cause, network_.sights[at(i)].point, static_cast<int>(s), i};
+                    const auto columns = static_cast<int>(by.cols());
+                    if (columns > 0)
+                        add(who, {{block, std::move(by)}}, odds_of(cause, shared), group, columns);
+                };
+                suspect(Cause::rod_not_plumb, by_plan(i), plan_group);
+                suspect(Cause::rod_height_wrong, by_height(i), height_group);
+                suspect(Cause::gross_direction, by_reading(i, 0), plan_group);
+                suspect(Cause::gross_zenith, by_reading(i, 1), height_group);
+                suspect(Cause::gross_distance, by_reading(i, 2), plan_group);
+            }
+        }
+    }
+
+    void suspect_lines() {
+        for (std::size_t i = 0; i < network_.levels.size(); ++i) {
+            NetworkSuspect who{Cause::rod_height_wrong};
+            who.level = static_cast<int>(i);
+            suspect_line(network_.levels[i], columns_.block_of_level[i], who);
+        }
+        for (std::size_t i = 0; i < network_.tapes.size(); ++i) {
+            NetworkSuspect who{Cause::gross_distance};
+            who.tape = static_cast<int>(i);
+            suspect_line(network_.tapes[i], columns_.block_of_tape[i], who);
+        }
+    }
+
+    /// One that nothing else checks has no redundancy.
+    void suspect_line(const NetworkLine& line, int block, const NetworkSuspect& who) {
+        constexpr double kLeastRedundancy = 1e-3;
+        if (block < 0 || line.redundancy < kLeastRedundancy) return;
+        Candidate one;
+        one.columns = 1;
+        one.log_odds = std::log(kMisreadOdds);
+        one.group = next_group_++;
+        for (const double size : kMisreadSizes_m) one.sizes.push_back(VectorXd::Constant(1, size));
+        columns_.rows.push_back({{block, columns_.blocks[at(block)].whitener}});
+        columns_.suspects.push_back(std::move(one));
+        out_.who.push_back(who);
+    }
+
+    /// What one tool does to the sights of one set-up.
+    enum class Tool { rod, prism, scale, index };
+
+    std::vector<SuspectRows> tool_rows(Tool tool, int setup,
+                                       std::optional<double> prism_constant_m = {}) const {
+        std::vector<SuspectRows> out;
+        for (const int i : sights_of_setup_[at(setup)]) {
+            const NetworkSight& sight = network_.sights[at(i)];
+            if (prism_constant_m &&
+                std::abs(sight.prism_constant_m - *prism_constant_m) > kSamePrism_m)
+                continue;
+            // In both faces the index is out of the mean.
+            const double face = sight.reduced.face_balance;
+            if (tool == Tool::index && face == 0.0) continue;
+            MatrixXd by = tool == Tool::rod     ? by_height(i)
+                          : tool == Tool::prism ? by_reading(i, 2)
+                          : tool == Tool::index ? by_reading(i, 1, face)
+                                                : by_reading(i, 2, sight.reduced.distance_m);
+            if (by.cols() > 0) out.push_back({columns_.block_of_sight[at(i)], std::move(by)});
+        }
+        return out;
+    }
+
+    static Cause cause_of(Tool tool) {
+        switch (tool) {
+            case Tool::rod:
+                return Cause::rod_height_wrong_on_all;
+            case Tool::prism:
+                return Cause::prism_constant_wrong;
+            case Tool::scale:
+                return Cause::distance_scale_wrong;
+            case Tool::index:
+                break;
+        }
+        return Cause::vertical_index_wrong;
+    }
+
+    void suspect_setups() {
+        for (const int s : setups_) {
+            for (const Tool tool : {Tool::rod, Tool::prism, Tool::scale, Tool::index}) {
+                NetworkSuspect who{cause_of(tool)};
+                who.setup = s;
+                add(who, tool_rows(tool, s), odds_of(who.cause, 1.0), next_group_++, 1);
+            }
+            suspect_rod_from(s);
+            suspect_tripod(s);
+        }
+    }
+
+    /// A tool goes from set-up to set-up: wrong at several that follow each other.
+    void suspect_tools() {
+        if (setups_.size() < 2) return;
+        for (const Tool tool : {Tool::rod, Tool::scale, Tool::index})
+            suspect_tool(tool, setups_, std::nullopt);
+        std::map<long, std::vector<int>> prisms;
+        for (const int s : setups_) {
+            std::set<long> here;
+            for (const int i : sights_of_setup_[at(s)])
+                here.insert(std::lround(network_.sights[at(i)].prism_constant_m / kSamePrism_m));
+            for (const long key : here) prisms[key].push_back(s);
+        }
+        for (const auto& [key, setups] : prisms)
+            suspect_tool(Tool::prism, setups, static_cast<double>(key) * kSamePrism_m);
+    }
+
+    /// First and last of set-ups that follow each other, of two at least. Where there are many,
+    /// only whole days and all.
+    std::vector<std::pair<std::size_t, std::size_t>> runs_of(const std::vector<int>& setups) const {
+        constexpr std::size_t kEveryRunUpTo = 12;
+        const std::size_t n = setups.size();
+        std::vector<std::size_t> ends{0};
+        for (std::size_t k = 1; k < n; ++k)
+            if (n <= kEveryRunUpTo || starts_day(setups[k - 1], setups[k])) ends.push_back(k);
+        ends.push_back(n);
+        std::vector<std::pair<std::size_t, std::size_t>> out;
+        if (ends.size() > kEveryRunUpTo + 1) ends = {0, n};
+        for (std::size_t a = 0; a + 1 < ends.size(); ++a)
+            for (std::size_t b = a + 1; b < ends.size(); ++b)
+                if (ends[b] - ends[a] >= 2) out.push_back({ends[a], ends[b] - 1});
+        return out;
+    }
+
+    bool starts_day(int before, int setup) const {
+        constexpr double kNight_s = 5.0 * 3600.0;
+        const auto& last = sights_of_setup_[at(before)];
+        const auto& first = sights_of_setup_[at(setup)];
+        return is_timed(last) && is_timed(first) &&
+               time_of(first.front()) - time_of(last.back()) > kNight_s;
+    }
+
+    void suspect_tool(Tool tool, const std::vector<int>& setups,
+                      std::optional<double> prism_constant_m) {
+        if (setups.size() < 2) return;
+        std::vector<std::vector<SuspectRows>> of_setup;
+        for (const int s : setups) of_setup.push_back(tool_rows(tool, s, prism_constant_m));
+        const auto runs = runs_of(setups);
+        for (const auto& [first, last] : runs) {
+            NetworkSuspect who{cause_of(tool)};
+            std::vector<SuspectRows> rows;
+            for (std::size_t k = first; k <= last; ++k) {
+                who.setups.push_back(setups[k]);
+                rows.insert(rows.end(), of_setup[k].begin(), of_setup[k].end());
+            }
+            // All of them are as likely as all the others together.
+            const bool is_whole = last - first + 1 == setups.size();
+            const double shared = is_whole ? 1.0 : static_cast<double>(runs.size() - 1);
+            add(who, std::move(rows), odds_of(who.cause, shared), next_group_++, 1);
+        }
+    }
+
+    std::vector<std::size_t> checked_of(int setup) const {
+        const auto& sights = sights_of_setup_[at(setup)];
+        std::vector<std::size_t> out;
+        for (std::size_t k = 0; k < sights.size(); ++k)
+            if (is_checked(sights[k])) out.push_back(k);
+        return out;
+    }
+
+    /// The rod height booked is wrong from one sight of a set-up on.
+    void suspect_rod_from(int setup) {
+        const auto& sights = sights_of_setup_[at(setup)];
+        const std::vector<std::size_t> checked = checked_of(setup);
+        for (std::size_t c = 1; c < checked.size(); ++c) {
+            NetworkSuspect who{Cause::rod_height_wrong_on_all};
+            who.setup = setup;
+            who.after_sight = sights[checked[c - 1]];
+            who.before_sight = sights[checked[c]];
+            suspect_from(who, setup, checked[c - 1], checked[c], next_group_++, 1,
+                         odds_of(who.cause, static_cast<double>(checked.size() - 1)),
+                         [&](int sight) { return by_height(sight); });
+        }
+    }
+
+    /// Shift and turn of the instrument, and its height where the sight tells of heights.
+    MatrixXd by_tripod(int sight) const {
+        const MatrixXd pose = by_block(sight, 0);
+        const MatrixXd axes = by_block(sight, 2);
+        MatrixXd out = MatrixXd::Zero(pose.rows(), kTripodColumns);
+        out.leftCols<3>() = pose;
+        if (axes.cols() > 0) out.col(3) = axes;
+        return out;
+    }
+
+    void suspect_tripod(int setup) {
+        const auto& sights = sights_of_setup_[at(setup)];
+        const std::vector<std::size_t> checked = checked_of(setup);
+        if (checked.empty()) return;
+        const bool timed = is_timed(sights);
+        // Up to the last control sight the set-up is being made; then it stands.
+        std::size_t finished = 0;
+        for (std::size_t k = 0; k < sights.size(); ++k)
+            if (network_.sights[at(sights[k])].purpose == measure::Purpose::control) finished = k;
+        const auto gaps = static_cast<double>(
+            std::count_if(checked.begin() + 1, checked.end(),
+                          [&](std::size_t k) { return !timed || k <= finished; }));
+        const auto by_hour = [&](std::size_t from, std::size_t to) {
+            const double hours = (time_of(sights[to]) - time_of(sights[from])) / kHour_s;
+            return kBumpPerHour * hours + kBumpPerGap * static_cast<double>(to - from);
+        };
+        for (std::size_t c = 1; c < checked.size(); ++c) {
+            NetworkSuspect who{Cause::tripod_disturbed};
+            who.setup = setup;
+            who.after_sight = sights[checked[c - 1]];
+            who.before_sight = sights[checked[c]];
+            const double odds = timed && checked[c] > finished ? by_hour(checked[c - 1], checked[c])
+                                                               : odds_of(who.cause, gaps);
+            suspect_from(who, setup, checked[c - 1], checked[c], next_group_++, kTripodColumns,
+                         odds, [&](int sight) { return by_tripod(sight); });
+        }
+        for (std::size_t k = checked.back() + 1; k < sights.size(); ++k) {
+            const double odds = timed ? by_hour(checked.back(), k)
+                                      : kBumpPerGap * static_cast<double>(k - checked.back());
+            columns_.open[at(columns_.block_of_sight[at(sights[k])])] = {odds,
+                                                                         by_tripod(sights[k])};
+        }
+    }
+
+    /// A change of a set-up between two checked sights, number `after` and `before` of it: with
+    /// certainty in all sights from `before` on, with a share in what lies between.
+    template <class By>
+    void suspect_from(const NetworkSuspect& who, int setup, std::size_t after, std::size_t before,
+                      int group, int columns, double odds, By by) {
+        const auto& sights = sights_of_setup_[at(setup)];
+        std::vector<SuspectRows> rows;
+        for (std::size_t k = before; k < sights.size(); ++k) {
+            MatrixXd one = by(sights[k]);
+            if (one.cols() == columns)
+                rows.push_back({columns_.block_of_sight[at(sights[k])], std::move(one)});
+        }
+        const std::size_t had = out_.who.size();
+        add(who, std::move(rows), odds, group, columns);
+        if (out_.who.size() == had) return;
+        for (std::size_t k = after + 1; k < before; ++k) {
+            MatrixXd one = by(sights[k]);
+            if (one.cols() != columns) continue;
+            double share = static_cast<double>(k - after) / static_cast<double>(before - after);
+            if (is_timed(sights) && time_of(sights[before]) > time_of(sights[after]))
+                share = (time_of(sights[k]) - time_of(sights[after])) /
+                        (time_of(sights[before]) - time_of(sights[after]));
+            columns_.maybe[at(columns_.block_of_sight[at(sights[k])])].push_back(
+                {static_cast<int>(had), std::clamp(share, 0.0, 1.0), std::move(one)});
+        }
+    }
+
+    const SiteNetwork& network_;
+    const cause::CauseTable& table_;
+    NetworkColumns& columns_;
+    std::vector<std::vector<int>> sights_of_point_, sights_of_setup_;
+    std::vector<int> setups_;  ///< with sights, in the order of time
+    int next_group_ = 0;
+    NetworkSuspects out_;
+};
+
+}  // namespace
+
+NetworkSuspects suspect_network(const SiteNetwork& network, const cause::CauseTable& table,
+                                bool only_movement, NetworkColumns& columns) {
+    return NetworkSuspecting(network, table, columns).run(only_movement);
+}
+
+}  // namespace layproof::network::internal
