@@ -97,35 +97,46 @@ std::string next_words(const PointVerdict& v, const Move& move) {
     return "The sight is what limits it: sight it again with a shorter rod or a bipod.";
 }
 
-PointReport report_point(const LaidPlace& laid, const frame::DesignPoint& design,
-                         const PointTolerance& tolerance, const ReportQuestion& question) {
+PointReport report_verdict(const PointVerdict& verdict, const VerdictPlace& where,
+                           const frame::DesignPoint& design, const BuildingGrid& grid,
+                           const LengthStyle& style) {
     PointReport out;
     out.point = design.name;
-    out.laid = laid;
-    out.verdict = judge_point(laid, design, tolerance, question.setups, question.confidence);
+    out.stations = where.stations;
+    out.laid = where.laid;
+    out.verdict = verdict;
     MoveQuestion move;
-    move.laid_m = laid.place_m.head<2>();
+    move.laid_m = where.laid.place_m.head<2>();
     move.design_m << design.east_m, design.north_m;
-    if (out.verdict.has_height) move.raise_m = -out.verdict.deviation_m.z();
+    if (verdict.has_height) move.raise_m = -verdict.deviation_m.z();
+    move.instrument_m = where.instrument_m;
+    move.grid = &grid;
+    move.style = style;
+    out.move = move_of(move);
+    out.design_grid = grid.position(move.design_m, style);
+    for (const LineOffset& at_design : grid.offsets(move.design_m)) {
+        out.laid_offsets.push_back(grid.offset(at_design.line, move.laid_m));
+        out.across_lines_m.push_back(out.laid_offsets.back().across_m - at_design.across_m);
+    }
+    out.because = because_words(verdict, style);
+    out.next = next_words(verdict, out.move);
+    return out;
+}
+
+PointReport report_point(const LaidPlace& laid, const frame::DesignPoint& design,
+                         const PointTolerance& tolerance, const ReportQuestion& question) {
+    VerdictPlace where{laid, {}, {}};
     for (const SetupShare& share : laid.shares) {
         if (share.setup < 0 || share.setup >= static_cast<int>(question.setups.setups.size())) {
             continue;
         }
         const LaySetup& setup = question.setups.setups[static_cast<std::size_t>(share.setup)];
-        out.stations.push_back(setup.station);
-        if (!move.instrument_m) move.instrument_m = setup.pose.position_m.head<2>();
+        where.stations.push_back(setup.station);
+        if (!where.instrument_m) where.instrument_m = setup.pose.position_m.head<2>();
     }
-    move.grid = &question.grid;
-    move.style = question.style;
-    out.move = move_of(move);
-    out.design_grid = question.grid.position(move.design_m, question.style);
-    for (const LineOffset& at_design : question.grid.offsets(move.design_m)) {
-        out.laid_offsets.push_back(question.grid.offset(at_design.line, move.laid_m));
-        out.across_lines_m.push_back(out.laid_offsets.back().across_m - at_design.across_m);
-    }
-    out.because = because_words(out.verdict, question.style);
-    out.next = next_words(out.verdict, out.move);
-    return out;
+    return report_verdict(
+        judge_point(laid, design, tolerance, question.setups, question.confidence), where, design,
+        question.grid, question.style);
 }
 
 PointsSummary summary_of(std::span<const PointReport> reports) {

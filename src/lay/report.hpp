@@ -41,6 +41,17 @@ struct PointReport {
     std::string next;
 };
 
+/// How a verdict came about: the place it is about, and from where it was sighted.
+struct VerdictPlace {
+    LaidPlace laid;  ///< place_m: the place as believed
+    std::vector<std::string> stations;
+    std::optional<Eigen::Vector2d> instrument_m;  ///< of the first, for the words of a move
+};
+/// The same for a verdict that others have found.
+PointReport report_verdict(const PointVerdict& verdict, const VerdictPlace& where,
+                           const frame::DesignPoint& design, const BuildingGrid& grid,
+                           const measure::LengthStyle& style);
+
 PointReport report_point(const LaidPlace& laid, const frame::DesignPoint& design,
                          const PointTolerance& tolerance, const ReportQuestion& question);
 

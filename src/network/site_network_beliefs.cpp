@@ -30,17 +30,22 @@ public:
     struct Way {
         double share = 1.0;
         MatrixXd by;
+        MatrixXd by_bump = {};  ///< of that, by disturbances before the point was laid
     };
 
     /// A change between two checked sights came before the sight of this point, or after it.
     std::vector<Way> ways_of(const NetworkExplanation& explanation) {
-        std::vector<Way> out{{1.0, MatrixXd::Zero(3, explanation.amount.size())}};
+        const MatrixXd none = MatrixXd::Zero(3, explanation.amount.size());
+        std::vector<Way> out{{1.0, none, none}};
         Eigen::Index first = 0;
         for (const int member : explanation.members) {
             const int columns = columns_.suspects[at(member)].columns;
             auto [known, is_new] = by_member_.try_emplace(member);
             if (is_new) known->second = one(member, columns);
             for (Way& way : out) way.by.middleCols(first, columns) = known->second;
+            const bool is_bump = diagnosis_.suspects[at(member)].cause == Cause::tripod_disturbed;
+            if (is_bump)
+                for (Way& way : out) way.by_bump.middleCols(first, columns) = bump_of(member);
             if (const internal::MaybeBefore* maybe = maybe_of(member)) {
                 const MatrixXd more = by_own_sight(maybe->rows);
                 const std::size_t ways = out.size();
@@ -48,6 +53,7 @@ public:
                     Way before = out[k];
                     before.share *= maybe->share;
                     before.by.middleCols(first, columns) += more;
+                    if (is_bump) before.by_bump.middleCols(first, columns) = more;
                     out[k].share *= 1.0 - maybe->share;
                     out.push_back(std::move(before));
                 }
@@ -88,6 +94,36 @@ private:
         for (const internal::MaybeBefore& one : columns_.maybe[at(columns_.leaf_block[point_])])
             if (one.suspect == member) return &one;
         return nullptr;
+    }
+
+    /// How far a disturbance before the point was laid took it along: by its first sight.
+    MatrixXd bump_of(int member) const {
+        const int columns = columns_.suspects[at(member)].columns;
+        const int first = columns_.first_block[point_];
+        for (const SuspectRows& one : columns_.rows[at(member)]) {
+            if (one.block != first) continue;
+            const WhiteBlock& block = columns_.blocks[at(first)];
+            std::vector<int> own;
+            for (std::size_t b = 0; b < block.blocks.size(); ++b) {
+                const int next = b + 1 < block.blocks.size()
+                                     ? block.first[b + 1]
+                                     : static_cast<int>(block.jacobian.cols());
+                const int parameter = block.blocks[b].index;
+                if (parameter != columns_.plan[point_].index &&
+                    parameter != columns_.height[point_].index)
+                    continue;
+                for (int k = block.first[b]; k < next; ++k) own.push_back(k);
+            }
+            MatrixXd by_own(block.jacobian.rows(), static_cast<Eigen::Index>(own.size()));
+            for (std::size_t k = 0; k < own.size(); ++k)
+                by_own.col(static_cast<Eigen::Index>(k)) = block.jacobian.col(own[k]);
+            const MatrixXd solved = by_own.colPivHouseholderQr().solve(-one.rows);
+            MatrixXd out = MatrixXd::Zero(3, columns);
+            out.topRows(std::min<Eigen::Index>(3, solved.rows())) =
+                solved.topRows(std::min<Eigen::Index>(3, solved.rows()));
+            return out;
+        }
+        return MatrixXd::Zero(3, columns);
     }
 
     /// Where a point of one sight goes by what is done to that sight.
@@ -162,13 +198,30 @@ private:
 
 }  // namespace
 
+double NetworkDiagnosis::unseen_bump_odds(int setup) const {
+    if (!is_usable) return 0.0;
+    return columns->unseen_bump_odds[at(setup)];
+}
+
+double NetworkDiagnosis::share_before(int suspect, int sight) const {
+    if (!is_usable) return 0.0;
+    const int block = columns->block_of_sight[at(sight)];
+    if (block < 0) return 0.0;
+    for (const SuspectRows& rows : columns->rows[at(suspect)])
+        if (rows.block == block) return 1.0;
+    for (const internal::MaybeBefore& one : columns->maybe[at(block)])
+        if (one.suspect == suspect) return one.share;
+    return 0.0;
+}
+
 std::vector<PlaceBelief> NetworkDiagnosis::beliefs(int point) const {
     std::vector<PlaceBelief> out;
     if (!is_usable) return {PlaceBelief{}};
     PlaceByAmounts place(*this, point);
     double unchanged = 0.0;
     double told = 0.0;
-    for (const NetworkExplanation& explanation : explanations) {
+    for (std::size_t e = 0; e < explanations.size(); ++e) {
+        const NetworkExplanation& explanation = explanations[e];
         told += explanation.probability;
         if (explanation.members.empty() || explanation.amount.size() == 0) {
             unchanged += explanation.probability;
@@ -181,14 +234,19 @@ std::vector<PlaceBelief> NetworkDiagnosis::beliefs(int point) const {
                 way.by * explanation.amount_covariance * way.by.transpose();
             // Below a micrometre it is the same place.
             constexpr double kNothing_m = 1e-6;
-            if (shift.norm() < kNothing_m && added.diagonal().maxCoeff() < kNothing_m * kNothing_m)
+            if (shift.norm() < kNothing_m &&
+                added.diagonal().maxCoeff() < kNothing_m * kNothing_m) {
                 unchanged += weight;
-            else
-                out.push_back({weight, shift, added});
+                continue;
+            }
+            PlaceBelief one{weight, shift, added, static_cast<int>(e)};
+            one.is_after_bump = !way.by_bump.isZero(0.0);
+            one.bump_m = way.by_bump * explanation.amount;
+            out.push_back(one);
         }
     }
     unchanged += std::max(1.0 - told, 0.0);
-    out.push_back({unchanged, Vector3d::Zero(), Eigen::Matrix3d::Zero()});
+    out.push_back(PlaceBelief{unchanged});
     place.add_open_bump(out);
     infer::normalise(out);
     return out;

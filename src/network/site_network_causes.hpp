@@ -87,6 +87,11 @@ struct PlaceBelief {
     double weight = 1.0;
     Eigen::Vector3d shift_m = Eigen::Vector3d::Zero();
     Eigen::Matrix3d added = Eigen::Matrix3d::Zero();  ///< to its covariance
+    /// Into NetworkDiagnosis::explanations; −1: nothing wrong that touches the point.
+    int explanation = -1;
+    /// The set-up that laid it was disturbed before; by `bump_m` the point was taken along.
+    bool is_after_bump = false;
+    Eigen::Vector3d bump_m = Eigen::Vector3d::Zero();
 };
 
 namespace internal {
@@ -106,6 +111,11 @@ struct NetworkDiagnosis {
     std::vector<PlaceBelief> beliefs(int point) const;
     int amount_offset(const NetworkExplanation& explanation, int member) const;
     int columns_of(int suspect) const;
+    /// Odds that a set-up was disturbed after the last sight that would show it, until its last.
+    double unseen_bump_odds(int setup) const;
+    /// Share of a suspect's probability that it happened before a sight of its set-up, which has a
+    /// column in it: 1 after the gap, 0 before it.
+    double share_before(int suspect, int sight) const;
 };
 
 struct NetworkDiagnoseOptions {

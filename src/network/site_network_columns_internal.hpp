@@ -55,12 +55,14 @@ struct NetworkColumns {
     std::vector<infer::Candidate> suspects;       ///< per suspect
     std::vector<std::vector<MaybeBefore>> maybe;  ///< per block
     std::vector<OpenBump> open;                   ///< per block; odds 0: none
+    std::vector<double> unseen_bump_odds;         ///< per set-up, until its last sight
     std::vector<Eigen::VectorXd> bump_sizes;      ///< standard deviations of a disturbance
     std::vector<int> picked;                      ///< suspects in sets
     std::vector<int> picked_first;                ///< first column in `step` of each picked one
     Eigen::MatrixXd step;                         ///< core × columns: Q Jᵀ B
     // Per point: its parameters and what its place hangs on when it is not in the core.
     std::vector<int> plan_core, height_core;  ///< per point; −1
+    std::vector<int> first_block;             ///< per point: of its first sight; −1
     std::vector<int> leaf_block;              ///< per point: its only sight's block; −1
     std::vector<adjust::ParameterId> plan, height;
     std::vector<NetworkExplanation> explanations;

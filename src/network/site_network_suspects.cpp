@@ -33,6 +33,7 @@ public:
         : network_(network), table_(table), columns_(columns) {
         columns_.maybe.resize(columns.blocks.size());
         columns_.open.resize(columns.blocks.size());
+        columns_.unseen_bump_odds.assign(network.setups.size(), 0.0);
         for (const cause::CauseSize& size : table.of(Cause::tripod_disturbed).sizes) {
             VectorXd sd = VectorXd::Constant(kTripodColumns, size.length_m);
             sd[2] = size.angle_rad;
@@ -64,6 +65,10 @@ private:
         }
         for (auto* lists : {&sights_of_point_, &sights_of_setup_})
             for (std::vector<int>& list : *lists) sort_by_time(list);
+        columns_.first_block.assign(network_.points.size(), -1);
+        for (std::size_t p = 0; p < network_.points.size(); ++p)
+            if (!sights_of_point_[p].empty())
+                columns_.first_block[p] = columns_.block_of_sight[at(sights_of_point_[p].front())];
         for (std::size_t s = 0; s < sights_of_setup_.size(); ++s)
             if (!sights_of_setup_[s].empty()) setups_.push_back(static_cast<int>(s));
         const auto first = [&](int s) { return sights_of_setup_[at(s)].front(); };
@@ -454,6 +459,7 @@ private:
                                       : kBumpPerGap * static_cast<double>(k - checked.back());
             columns_.open[at(columns_.block_of_sight[at(sights[k])])] = {odds,
                                                                          by_tripod(sights[k])};
+            columns_.unseen_bump_odds[at(setup)] = odds;
         }
     }
 

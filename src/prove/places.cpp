@@ -3,6 +3,8 @@
 #include <Eigen/Eigenvalues>
 #include <algorithm>
 #include <cmath>
+#include <map>
+#include <tuple>
 
 #include "frame/conformity.hpp"
 #include "lay/as_laid.hpp"
@@ -46,6 +48,51 @@ WholePlace place_of(const LaidQuestion& question) {
     out.place.sights = static_cast<int>(question.sights.size());
     return out;
 }
+
+/// What takes probability from a point, summed over its moments and explanations.
+class Lost {
+public:
+    explicit Lost(const network::NetworkDiagnosis& diagnosis) : diagnosis_(diagnosis) {}
+
+    void add(const PlaceBelief& belief, double within) {
+        const double lost = belief.weight * (1.0 - within);
+        all_ += lost;
+        if (belief.explanation < 0) {
+            if (belief.is_after_bump) unseen_ += lost;
+            return;
+        }
+        for (const int member : diagnosis_.explanations[at(belief.explanation)].members) {
+            const network::NetworkSuspect& who = diagnosis_.suspects[at(member)];
+            Sum& sum = sums_[{static_cast<int>(who.cause), who.point, who.setup}];
+            sum.lost += lost;
+            if (sum.suspect < 0 ||
+                diagnosis_.probability[at(member)] > diagnosis_.probability[at(sum.suspect)])
+                sum.suspect = member;
+        }
+    }
+
+    void tell(LaidAnswer& answer) const {
+        const double half = 0.5 * all_;
+        if (!(half > 0.0)) return;
+        answer.doubted_by_unseen_bump = unseen_ >= half;
+        double most = half;
+        for (const auto& [key, sum] : sums_) {
+            if (sum.lost < most) continue;
+            most = sum.lost;
+            answer.doubted_by = sum.suspect;
+        }
+    }
+
+private:
+    struct Sum {
+        double lost = 0.0;
+        int suspect = -1;
+    };
+    const network::NetworkDiagnosis& diagnosis_;
+    std::map<std::tuple<int, int, int>, Sum> sums_;
+    double all_ = 0.0;
+    double unseen_ = 0.0;
+};
 
 }  // namespace
 
@@ -97,12 +144,22 @@ LaidAnswer judge_laid(const LaidQuestion& question, const frame::DesignPoint& de
     v.probability = 0.0;
     double plan = 0.0;
     double height = 0.0;
+    double unmoved = 0.0;
+    Lost lost(question.diagnosis);
     for (const PlaceBelief& belief : beliefs) {
         lay::LaidPlace there = place;
         there.place_m += belief.shift_m;
         there.own += belief.added;
         const lay::PlaceChance one = lay::chance_of(there, design, tolerance);
         v.probability += belief.weight * one.probability;
+        lost.add(belief, one.probability);
+        if (belief.is_after_bump) {
+            out.probability_moved += belief.weight;
+            out.moved_by_m += belief.weight * belief.bump_m;
+        } else {
+            unmoved += belief.weight;
+            out.probability_unmoved += belief.weight * one.probability;
+        }
         plan += belief.weight * one.plan.value_or(0.0);
         height += belief.weight * one.height.value_or(0.0);
         v.expected_m += belief.weight * one.deviation_m;
@@ -127,6 +184,9 @@ LaidAnswer judge_laid(const LaidQuestion& question, const frame::DesignPoint& de
     v.station_share = total > 0.0 ? std::clamp(1.0 - own / total, 0.0, 1.0) : 0.0;
     v.is_widened = false;
     judge_again(v, probability);
+    if (unmoved > 0.0) out.probability_unmoved /= unmoved;
+    if (out.probability_moved > 0.0) out.moved_by_m /= out.probability_moved;
+    if (v.word != Word::proven) lost.tell(out);
     return out;
 }
 

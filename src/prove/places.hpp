@@ -53,6 +53,7 @@ MarkChance chance_of(const network::NetworkPoint& point, const frame::Mark& mark
 struct LaidQuestion {
     const network::NetworkInput& input;
     const network::SiteNetwork& network;
+    const network::NetworkDiagnosis& diagnosis;
     int point = -1;                   ///< into the network's
     std::vector<std::size_t> sights;  ///< that laid it, into the network's; not empty
     double confidence = 0.95;
@@ -61,6 +62,17 @@ struct LaidQuestion {
 struct LaidAnswer {
     lay::PointVerdict verdict;
     Eigen::Vector3d place_m = Eigen::Vector3d::Zero();  ///< the mean, site coordinates
+    /// A disturbance of its set-up came before it was laid: how probable that is, and where it then
+    /// took the point.
+    double probability_moved = 0.0;
+    Eigen::Vector3d moved_by_m = Eigen::Vector3d::Zero();
+    /// Of being within tolerance, had no set-up been disturbed.
+    double probability_unmoved = 0.0;
+    /// Into NetworkDiagnosis::suspects: what takes at least half of the probability that it lacks,
+    /// by the likeliest of its moments; −1 where no single thing does.
+    int doubted_by = -1;
+    /// That half is taken by a disturbance which nothing measured later would show.
+    bool doubted_by_unseen_bump = false;
 };
 
 /// The deviation is the mean over the beliefs, not that of a job in which nothing is wrong. Along
@@ -69,7 +81,7 @@ LaidAnswer judge_laid(const LaidQuestion& question, const frame::DesignPoint& de
                       const lay::PointTolerance& tolerance,
                       const std::vector<network::PlaceBelief>& beliefs);
 
-/// The word of a verdict whose probability was lowered by other evidence: as judge_laid gives it.
+/// Gives a verdict its word by a probability.
 void judge_again(lay::PointVerdict& verdict, double probability);
 
 }  // namespace layproof::prove

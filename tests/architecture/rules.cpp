@@ -51,6 +51,7 @@ const std::vector<Folders>& folder_steps() {
           {"job"},
           {"station"},
           {"vet", "plan", "points"},
+          {"belief"},
           {"watch"},
           {"lay"},
           {"prove"},

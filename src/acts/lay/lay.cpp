@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <utility>
 
+#include "acts/belief/job_belief.hpp"
 #include "acts/lay/lay_days.hpp"
 #include "acts/lay/lay_rules_internal.hpp"
 #include "acts/points/places.hpp"
@@ -13,9 +14,7 @@
 #include "acts/station/station_inputs.hpp"
 #include "acts/station/station_work.hpp"
 #include "acts/watch/watch_day.hpp"
-#include "exchange/import/import.hpp"
-#include "exchange/tables/column_map.hpp"
-#include "exchange/tables/grid_lines.hpp"
+#include "base/index.hpp"
 #include "lay/common_marks.hpp"
 #include "threads/threads.hpp"
 
@@ -83,19 +82,25 @@ void add_links(const std::vector<StationWork>& works, const LayAnswer& answer, l
                 set.links.push_back(std::move(*link));
 }
 
-void report_laid(Sighted& sighted, const lay::SetupSet& set, LayAnswer& answer) {
-    const lay::ReportQuestion question{set, answer.grid, answer.style, answer.confidence};
+/// Word, place and probability are those of the belief; the sights put together stay for what is
+/// asked between points.
+void report_laid(Sighted& sighted, const lay::SetupSet& set, const internal::JobBelief& belief,
+                 LayAnswer& answer) {
     for (std::size_t p = 0; p < answer.points.size(); ++p) {
-        const auto place = lay::put_together(sighted.laid[p], set.setups);
-        if (!place) continue;
-        LaidReport report{p, lay::report_point(*place, answer.points[p].design,
-                                               answer.points[p].tolerance, question)};
-        if (place->sights_disagree)
+        const internal::BelievedPoint* believed = belief.of_point(p);
+        if (believed == nullptr) continue;
+        LaidReport report{p, believed->report};
+        if (auto place = lay::put_together(sighted.laid[p], set.setups)) {
+            place->place_m = report.figures.laid.place_m;
+            report.figures.laid = std::move(*place);
+        }
+        if (report.figures.laid.sights_disagree)
             answer.notices.push_back(fmt::format(
                 "The {} sights to {} disagree: if the point was moved between them, leave the "
                 "earlier ones out.",
-                place->sights, report.figures.point));
-        if (place->has_height && !sighted.ground_m[p]) sighted.ground_m[p] = place->place_m.z();
+                report.figures.laid.sights, report.figures.point));
+        if (report.figures.laid.has_height && !sighted.ground_m[p])
+            sighted.ground_m[p] = report.figures.laid.place_m.z();
         switch (report.figures.verdict.word) {
             case Word::proven:
                 ++answer.proven;
@@ -121,23 +126,30 @@ const StationReport* wrong_station(const LayAnswer& answer) {
     return nullptr;
 }
 
-/// What the checks of one station's day say against the verdict.
-void lower(const LayStation& one, const WatchStation& watched, Verdict& verdict) {
-    if (verdict.word == Word::proven) verdict.word = Word::in_doubt;
-    verdict.probability = std::min(verdict.probability, watched.holds);
-    verdict.because = fmt::format("Station {}: {} Had it stood still: {}", one.station.station,
-                                  watched.verdict.because, verdict.because);
-    verdict.next = fmt::format("{} (layproof watch has the day)", watched.verdict.next);
+/// Whether the stations stood still, as the belief has it.
+void say_checked(const internal::JobBelief& belief, LayAnswer& answer) {
+    bool all_checked = true;
+    for (LayStation& one : answer.stations) {
+        if (one.laid == 0) continue;
+        const int setup = belief.setup_named(one.station.station);
+        const bool is_checked = setup >= 0 && belief.setups[at(setup)].is_checked;
+        all_checked = all_checked && is_checked;
+        if (is_checked) one.holds = belief.setups[at(setup)].holds;
+    }
+    if (!all_checked)
+        answer.notices.emplace_back(
+            "Not every station was checked after its points were laid: sight a mark with purpose "
+            "check before packing up.");
 }
 
-/// Asks the days of the stations that laid something whether these stood still.
-void ask_checks(const LayRequest& request, const internal::StationInputs& inputs,
-                std::vector<StationWork>& works, const internal::PointIndex& index,
-                LayAnswer& answer, internal::LayDays* days) {
-    if (days != nullptr) days->resize(answer.stations.size());
-    if (!answer.verdict && days == nullptr) return;
+/// The days of the stations, for those who show them too.
+void add_days(const LayRequest& request, const internal::StationInputs& inputs,
+              std::vector<StationWork>& works, const internal::PointIndex& index,
+              const internal::JobBelief& belief, LayAnswer& answer, internal::LayDays& days) {
+    days.resize(answer.stations.size());
     WatchRequest asked;
     asked.station.sights.name = request.station.sights.name;
+    asked.ground = request.ground;
     WatchAnswer about;
     about.style = answer.style;
     about.confidence = answer.confidence;
@@ -147,38 +159,23 @@ void ask_checks(const LayRequest& request, const internal::StationInputs& inputs
     std::vector<std::optional<Result<WatchStation>>> watched_at(answer.stations.size());
     threads::share(answer.stations.size(), [&](std::size_t, std::size_t k) {
         LayStation& one = answer.stations[k];
-        if (one.laid == 0 && days == nullptr) return;
         // The report is lent to the day and comes back with it.
         works[k].report = std::move(one.station);
         watched_at[k] = internal::watch_station(asked, inputs.causes, inputs.setups[k], works[k],
-                                                {answer.points, index}, about);
+                                                {answer.points, index}, belief, about);
         one.station = std::move(*watched_at[k] ? (*watched_at[k])->station : works[k].report);
     });
-    bool all_checked = true;
     for (std::size_t k = 0; k < answer.stations.size(); ++k) {
-        if (!watched_at[k]) continue;
         LayStation& one = answer.stations[k];
         Result<WatchStation>& watched = *watched_at[k];
         if (!watched) {
-            answer.notices.push_back(
-                fmt::format("Whether station {} stood still was not looked at: {}",
-                            one.station.station, watched.refusal().to_text()));
+            answer.notices.push_back(fmt::format("The day of station {} was not looked at: {}",
+                                                 one.station.station, watched.refusal().to_text()));
             continue;
         }
-        if (one.laid > 0) all_checked = all_checked && watched->has_checks;
-        if (watched->has_checks && one.laid > 0 && answer.verdict) {
-            one.holds = watched->holds;
-            if (watched->holds < answer.confidence) lower(one, *watched, *answer.verdict);
-        }
-        if (days != nullptr) {
-            watched->station.station = one.station.station;
-            (*days)[k] = std::move(*watched);
-        }
+        watched->station.station = one.station.station;
+        days[k] = std::move(*watched);
     }
-    if (!all_checked)
-        answer.notices.emplace_back(
-            "Not every station was checked after its points were laid: sight a mark with purpose "
-            "check before packing up.");
 }
 
 std::optional<Verdict> verdict_of(const LayAnswer& answer) {
@@ -319,10 +316,14 @@ Result<LayAnswer> internal::lay_with_days(const LayRequest& request, LayDays* da
     auto sighted = places_of(inputs->setups, set, index, answer);
     if (!sighted) return sighted.refusal();
     add_links(works, answer, set);
-    report_laid(*sighted, set, answer);
+    const auto belief = internal::believe({request.station, *inputs, answer.points, index,
+                                           answer.grid, answer.style, request.ground});
+    if (!belief) return belief.refusal();
+    report_laid(*sighted, set, *belief, answer);
     answer.rules = internal::rules_of(answer, set, table, answer.notices);
     answer.verdict = verdict_of(answer);
-    ask_checks(request, *inputs, works, index, answer, days);
+    if (!answer.laid.empty()) say_checked(*belief, answer);
+    if (days != nullptr) add_days(request, *inputs, works, index, *belief, answer, *days);
     set_out(request, *inputs, set, *sighted, answer);
     if (answer.points.empty())
         answer.notices.emplace_back("No points file: there is nothing to set out.");

@@ -18,8 +18,7 @@
 // out the points that were sighted from it, which a notice says. Tape distances are between the
 // points set out, or from the chosen ones to their neighbours.
 //
-// Points are judged as if every station stood still. Where checks were taken and all has times, the
-// act "watch" is asked whether they did; if not, nothing is proven as a whole.
+// Points are judged over everything that may be wrong in the whole job: acts/belief/job_belief.hpp.
 //
 // As found: a sight with purpose other to a point's name gives the ground there, for cut and fill;
 // without one the height as laid does.
@@ -35,13 +34,15 @@
 #include "lay/setting_out.hpp"
 #include "lay/tape.hpp"
 #include "lay/tolerances.hpp"
+#include "watch/ground.hpp"
 
 namespace layproof::acts {
 
 struct LayRequest {
     StationRequest station;
-    std::optional<exchange::Document> grid;  ///< lines of the building grid; else the job's
-    std::optional<double> rod_height_m;      ///< for setting out, 0 to 20; else the station's
+    std::optional<exchange::Document> grid;      ///< lines of the building grid; else the job's
+    std::optional<double> rod_height_m;          ///< for setting out, 0 to 20; else the station's
+    watch::Ground ground = watch::Ground::slab;  ///< that the tripods stand on
 };
 
 /// How one point is laid from one station.

@@ -8,113 +8,46 @@
 #include <set>
 #include <utility>
 
+#include "acts/belief/belief_words.hpp"
+#include "acts/belief/job_belief.hpp"
 #include "acts/points/places.hpp"
-#include "acts/prove/prove_days.hpp"
 #include "acts/prove/prove_words_internal.hpp"
-#include "acts/shared/levelled.hpp"
 #include "acts/shared/words.hpp"
 #include "acts/station/station_inputs.hpp"
-#include "acts/station/station_work.hpp"
-#include "acts/watch/watch_day.hpp"
 #include "base/index.hpp"
 #include "base/text/time.hpp"
-#include "exchange/import/import.hpp"
-#include "exchange/tables/column_map.hpp"
-#include "exchange/tables/control_readers.hpp"
-#include "exchange/tables/grid_lines.hpp"
-#include "exchange/tables/level_readers.hpp"
 #include "lay/report.hpp"
 #include "network/site_network_causes.hpp"
 #include "prove/moves.hpp"
 #include "prove/places.hpp"
-#include "threads/threads.hpp"
 
 namespace layproof::acts {
 namespace {
 
-using internal::OneSetup;
 using internal::PointIndex;
 using network::NetworkInput;
 using network::NetworkPoint;
 using network::NetworkSight;
 using station::Word;
 
-/// Why a sight took no part, by set-up and number.
-using AsideReasons = std::map<std::pair<int, int>, std::string>;
-
-Result<NetworkInput> network_input(const ProveRequest& request,
-                                   const internal::StationInputs& inputs, const PointIndex& index,
-                                   AsideReasons& reasons, internal::Levelled& levelled) {
-    NetworkInput out;
-    out.scale_factor = request.station.scale_factor;
-    if (!inputs.setups.empty()) out.marks = inputs.setups.front().input.marks;
-    for (std::size_t s = 0; s < inputs.setups.size(); ++s) {
-        const OneSetup& one = inputs.setups[s];
-        station::StationInput setup;
-        setup.setup = one.input.setup;
-        setup.instrument = one.input.instrument;
-        setup.sights = one.input.sights;
-        setup.set_aside = one.input.set_aside;
-        for (std::size_t k = 0; k < one.input.set_aside.size(); ++k)
-            reasons[{static_cast<int>(s), one.input.set_aside[k]}] = one.aside_reasons[k];
-        for (std::size_t i = 0; i < setup.sights.size(); ++i) {
-            const measure::Sight& sight = setup.sights[i];
-            const bool is_point = index.contains(sight.target);
-            if (sight.purpose == measure::Purpose::lay && !is_point && inputs.has_points)
-                return internal::no_such_point(sight);
-            if (sight.purpose != measure::Purpose::other || !is_point) continue;
-            setup.set_aside.push_back(static_cast<int>(i));
-            reasons[{static_cast<int>(s), static_cast<int>(i)}] =
-                "the ground at a point, not its mark";
-        }
-        out.setups.push_back(std::move(setup));
-    }
-    if (request.station.facts) {
-        out.tapes = request.station.facts->tapes;
-        levelled.add(request.station.facts->levels);
-        for (const network::LevelRun& run : request.station.facts->level_runs) levelled.add(run);
-    }
-    exchange::ReadOptions options;
-    options.unit = request.station.unit;
-    if (!options.unit) options.unit = inputs.unit;
-    for (const exchange::Document& document : request.tapes) {
-        auto table = exchange::read_tapes(document, options);
-        if (!table) return table.refusal();
-        out.tapes.insert(out.tapes.end(), table->rows.begin(), table->rows.end());
-    }
-    for (const exchange::Document& document : request.levels) {
-        const auto done = levelled.add(document, options);
-        if (!done) return done.refusal();
-    }
-    out.levels = levelled.rises();
-    return out;
-}
-
 /// The report of one whole job.
 class Proving {
 public:
-    Proving(const ProveRequest& request, const internal::StationInputs& inputs,
-            const NetworkInput& input, const network::SiteNetwork& network,
-            const network::NetworkDiagnosis& diagnosis, const AsideReasons& reasons,
-            const internal::Levelled& levelled, const internal::DayOf& day_of, ProveAnswer& answer)
-        : request_(request),
-          inputs_(inputs),
-          input_(input),
-          network_(network),
-          diagnosis_(diagnosis),
-          reasons_(reasons),
-          levelled_(levelled),
-          day_of_(day_of),
+    Proving(const internal::JobBelief& belief, ProveAnswer& answer)
+        : belief_(belief),
+          input_(belief.input),
+          network_(belief.network),
+          diagnosis_(belief.diagnosis),
           answer_(answer),
-          words_{input, network, diagnosis, answer.style, levelled.by()} {
-        for (std::size_t p = 0; p < network.points.size(); ++p)
-            number_of_.emplace(network.points[p].name, static_cast<int>(p));
-        watched_.resize(inputs.setups.size());
+          words_{belief.input, belief.network, belief.diagnosis, answer.style,
+                 belief.levelled.by()} {
+        for (std::size_t p = 0; p < network_.points.size(); ++p)
+            number_of_.emplace(network_.points[p].name, static_cast<int>(p));
     }
 
-    void run(const PointIndex& index) {
+    void run() {
         say_network();
-        setups(index);
+        setups();
         moves();
         causes();
         marks();
@@ -157,8 +90,8 @@ private:
         out.pointings = static_cast<int>(sight.booked.size());
         out.used = sight.used;
         out.why = sight.why_not_used;
-        if (const auto reason = reasons_.find({sight.setup, sight.booked.front()});
-            reason != reasons_.end())
+        if (const auto reason = belief_.aside.find({sight.setup, sight.booked.front()});
+            reason != belief_.aside.end())
             out.why = reason->second;
         if (sight.lands_off_m) {
             out.why = fmt::format("lands {} from where the other sights put {}",
@@ -172,7 +105,7 @@ private:
         return out;
     }
 
-    void setups(const PointIndex& index) {
+    void setups() {
         for (std::size_t s = 0; s < network_.setups.size(); ++s) {
             const network::NetworkStation& station = network_.setups[s];
             ProveSetup out;
@@ -210,50 +143,22 @@ private:
         }
         for (std::size_t s = 0; s < answer_.setups.size(); ++s)
             answer_.setups[s].laid = static_cast<int>(laid[s].size());
-        watch(index);
+        for (std::size_t s = 0; s < answer_.setups.size(); ++s) {
+            const internal::BelievedSetup& setup = belief_.setups[s];
+            if (!setup.is_checked) continue;
+            answer_.setups[s].holds = setup.holds;
+            answer_.setups[s].watched = stood_still(setup);
+        }
     }
 
-    /// Whether the stations stood still is asked of the same act that answers it alone.
-    void watch(const PointIndex& index) {
-        WatchRequest asked;
-        asked.station.sights.name = request_.station.sights.name;
-        WatchAnswer about;
-        about.style = answer_.style;
-        about.confidence = answer_.confidence;
-        about.ground = asked.ground;
-        about.check_every_s = asked.check_every_s;
-        std::vector<std::optional<Result<WatchStation>>> found(inputs_.setups.size());
-        threads::share(inputs_.setups.size(), [&](std::size_t, std::size_t s) {
-            const auto& sights = inputs_.setups[s].input.sights;
-            const bool has_checks = std::any_of(sights.begin(), sights.end(), [](const auto& x) {
-                return x.purpose == measure::Purpose::check;
-            });
-            if (!has_checks || answer_.setups[s].laid == 0) return;
-            const WatchStation* known = day_of_ ? day_of_(s, answer_.setups[s].station) : nullptr;
-            if (known != nullptr) {
-                found[s] = *known;
-                return;
-            }
-            auto work =
-                internal::work_of(request_.station, inputs_, inputs_.setups[s], answer_.style);
-            if (!work) return;
-            found[s] = internal::watch_station(asked, inputs_.causes, inputs_.setups[s], *work,
-                                               {answer_.points, index}, about);
-        });
-        for (std::size_t s = 0; s < found.size(); ++s) {
-            if (!found[s]) continue;
-            Result<WatchStation>& watched = *found[s];
-            if (!watched) {
-                answer_.notices.push_back(
-                    fmt::format("Whether station {} stood still was not looked at: {}",
-                                answer_.setups[s].station, watched.refusal().to_text()));
-                continue;
-            }
-            if (!watched->has_checks) continue;
-            answer_.setups[s].holds = watched->holds;
-            answer_.setups[s].watched = watched->verdict.because;
-            watched_[s] = std::move(*watched);
-        }
+    std::string stood_still(const internal::BelievedSetup& setup) const {
+        if (setup.bumps.empty() || setup.holds >= answer_.confidence)
+            return fmt::format("Its checks say that it stood still ({}).",
+                               internal::percent(setup.holds));
+        const internal::BelievedBump& bump = setup.bumps.front();
+        return fmt::format("It stood still with {}: {} ({}).", internal::percent(setup.holds),
+                           words_.clause(bump.suspect, bump.amount),
+                           internal::percent(bump.probability));
     }
 
     void moves() {
@@ -378,28 +283,8 @@ private:
     }
 
     void points() {
-        std::vector<std::vector<std::size_t>> sights(network_.points.size());
-        for (std::size_t i = 0; i < network_.sights.size(); ++i)
-            if (network_.sights[i].used && network_.sights[i].purpose == measure::Purpose::lay)
-                sights[at(network_.sights[i].point)].push_back(i);
-        struct Laid {
-            std::size_t design;
-            int number;
-        };
-        std::vector<Laid> laid;
-        for (std::size_t d = 0; d < answer_.points.size(); ++d) {
-            const auto found = number_of_.find(answer_.points[d].design.name);
-            if (found == number_of_.end()) continue;
-            const NetworkPoint& point = network_.points[at(found->second)];
-            if (point.has_plan && !sights[at(found->second)].empty())
-                laid.push_back({d, found->second});
-        }
-        std::vector<std::optional<ProvePoint>> points(laid.size());
-        threads::share(laid.size(), [&](std::size_t, std::size_t i) {
-            points[i] = judged(laid[i].design, laid[i].number, sights[at(laid[i].number)]);
-        });
-        for (std::optional<ProvePoint>& one : points) {
-            switch (one->verdict.word) {
+        for (const internal::BelievedPoint& one : belief_.laid) {
+            switch (one.report.verdict.word) {
                 case Word::proven:
                     ++answer_.proven;
                     break;
@@ -410,77 +295,20 @@ private:
                     ++answer_.fails;
                     break;
             }
-            answer_.laid.push_back(std::move(*one));
+            ProvePoint out;
+            out.point = one.point;
+            out.verdict = one.report.verdict;
+            out.as_laid_m = one.report.laid.place_m;
+            out.has_height = one.report.laid.has_height;
+            out.stations = one.report.stations;
+            out.sights = static_cast<int>(one.sights.size());
+            out.laid_time = time_text(network_.sights[one.sights.front()]);
+            out.design_grid = one.report.design_grid;
+            out.because = one.report.because;
+            out.next = one.report.next;
+            out.in_doubt_by = one.in_doubt_by;
+            answer_.laid.push_back(std::move(out));
         }
-    }
-
-    ProvePoint judged(std::size_t design, int number,
-                      const std::vector<std::size_t>& sights) const {
-        const NetworkPoint& point = network_.points[at(number)];
-        const LayPoint& wanted = answer_.points[design];
-        prove::LaidAnswer laid =
-            prove::judge_laid({input_, network_, number, sights, answer_.confidence}, wanted.design,
-                              wanted.tolerance, diagnosis_.beliefs(number));
-        lay::PointVerdict& v = laid.verdict;
-
-        ProvePoint out;
-        out.point = design;
-        out.as_laid_m = laid.place_m;
-        out.has_height = point.has_height;
-        out.sights = static_cast<int>(sights.size());
-        std::set<int> from_setups;
-        for (const std::size_t i : sights) {
-            if (from_setups.insert(network_.sights[i].setup).second)
-                out.stations.push_back(network_.setups[at(network_.sights[i].setup)].name);
-        }
-        out.laid_time = time_text(network_.sights[sights.front()]);
-        const watch::PointReport* doubted = doubted_by_watch(point.name, from_setups);
-        if (doubted != nullptr && doubted->probability < v.probability) {
-            prove::judge_again(v, doubted->probability);
-            out.in_doubt_by = may_have_moved(*from_setups.begin());
-        }
-        if (doubted != nullptr && v.word != Word::proven)
-            out.in_doubt_by = may_have_moved(*from_setups.begin());
-        if (out.in_doubt_by.empty() && v.word != Word::proven)
-            for (const ProveMove& move : answer_.moves)
-                if (move.probability >= 0.5 && std::find(move.points.begin(), move.points.end(),
-                                                         point.name) != move.points.end())
-                    out.in_doubt_by = move.says;
-        out.verdict = v;
-        out.because = lay::because_words(v, answer_.style);
-        lay::MoveQuestion move;
-        move.laid_m = laid.place_m.head<2>();
-        move.design_m << wanted.design.east_m, wanted.design.north_m;
-        if (v.has_height) move.raise_m = -v.deviation_m.z();
-        move.grid = &answer_.grid;
-        move.style = answer_.style;
-        out.design_grid = answer_.grid.position(move.design_m, answer_.style);
-        out.next = lay::next_words(v, lay::move_of(move));
-        if (!out.in_doubt_by.empty() && v.word != Word::proven) {
-            out.because = internal::capital(out.in_doubt_by) + " " + out.because;
-            // More sights from a set-up that moved, or onto a mark that did, would not help.
-            out.next = "Sight it again from a new set-up, on marks that hold.";
-        }
-        return out;
-    }
-
-    /// What the day of the only station says of the point; from several stations it was checked by
-    /// another way. Null where it says nothing against it.
-    const watch::PointReport* doubted_by_watch(const std::string& point,
-                                               const std::set<int>& setups) const {
-        if (setups.size() != 1) return nullptr;
-        const auto& watched = watched_[at(*setups.begin())];
-        if (!watched || watched->holds >= answer_.confidence) return nullptr;
-        for (std::size_t i = 0; i < watched->day.points.size(); ++i)
-            if (watched->day.points[i].target.name == point)
-                return watched->report.points[i].in_doubt_by_move ? &watched->report.points[i]
-                                                                  : nullptr;
-        return nullptr;
-    }
-    std::string may_have_moved(int setup) const {
-        const auto& watched = *watched_[at(setup)];
-        return fmt::format("station {} may have moved (it stood still with {}).",
-                           watched.station.station, internal::percent(watched.holds));
     }
 
     void lines() {
@@ -495,28 +323,23 @@ private:
                 input_.tapes[at(line.input)].sd_m, "");
         for (const network::NetworkLine& line : network_.levels)
             add(line, "level", input_.levels[at(line.input)].rise_m,
-                input_.levels[at(line.input)].sd_m, levelled_.by()[at(line.input)]);
-        answer_.runs = levelled_.runs();
-        answer_.loops = levelled_.loops(input_.marks, answer_.style);
+                input_.levels[at(line.input)].sd_m, belief_.levelled.by()[at(line.input)]);
+        answer_.runs = belief_.levelled.runs();
+        answer_.loops = belief_.levelled.loops(input_.marks, answer_.style);
     }
 
-    const ProveRequest& request_;
-    const internal::StationInputs& inputs_;
+    const internal::JobBelief& belief_;
     const NetworkInput& input_;
     const network::SiteNetwork& network_;
     const network::NetworkDiagnosis& diagnosis_;
-    const AsideReasons& reasons_;
-    const internal::Levelled& levelled_;
-    const internal::DayOf& day_of_;
     ProveAnswer& answer_;
-    internal::ProveWords words_;
+    internal::BeliefWords words_;
     std::map<std::string, int, std::less<>> number_of_;
-    std::vector<std::optional<WatchStation>> watched_;
 };
 
 }  // namespace
 
-Result<ProveAnswer> internal::prove_with_days(const ProveRequest& request, const DayOf& day_of) {
+Result<ProveAnswer> run_prove(const ProveRequest& request) {
     auto inputs = internal::read_inputs(request.station);
     if (!inputs) return inputs.refusal();
     ProveAnswer answer;
@@ -533,26 +356,14 @@ Result<ProveAnswer> internal::prove_with_days(const ProveRequest& request, const
     answer.points =
         internal::lay_points(inputs->points, internal::shipped_tolerances(), answer.notices);
     const PointIndex index = internal::index_of(answer.points);
-    AsideReasons reasons;
-    internal::Levelled levelled;
-    auto input = network_input(request, *inputs, index, reasons, levelled);
-    if (!input) return input.refusal();
-    answer.notices.insert(answer.notices.end(), levelled.notices().begin(),
-                          levelled.notices().end());
-    auto network = network::adjust_network(*input);
-    if (!network) {
-        Refusal refusal = network.refusal();
-        if (refusal.place.file.empty()) refusal.place.file = request.station.sights.name;
-        return refusal;
-    }
-    const network::NetworkDiagnosis diagnosis = network::diagnose_network(*network, inputs->causes);
-    Proving(request, *inputs, *input, *network, diagnosis, reasons, levelled, day_of, answer)
-        .run(index);
+    const auto belief =
+        internal::believe({request.station, *inputs, answer.points, index, answer.grid,
+                           answer.style, request.ground, &request.tapes, &request.levels});
+    if (!belief) return belief.refusal();
+    answer.notices.insert(answer.notices.end(), belief->levelled.notices().begin(),
+                          belief->levelled.notices().end());
+    Proving(*belief, answer).run();
     return answer;
-}
-
-Result<ProveAnswer> run_prove(const ProveRequest& request) {
-    return internal::prove_with_days(request, nullptr);
 }
 
 bool is_proven(const ProveAnswer& answer) {

@@ -11,8 +11,7 @@
 // network/site_network_causes.hpp and docs/methods/movement.md.
 //
 // Points are judged over everything that may be wrong in the whole job, each with its probability
-// (JCGM 106). Where checks were taken and all has times, the act "watch" is asked whether each
-// station stood still; a point laid from one that may not have is in doubt here too.
+// (JCGM 106): acts/belief/job_belief.hpp.
 //
 // The verdict of the whole: proven when every point laid is proven; fails when one fails; else in
 // doubt. Without a point laid it is about the marks.
@@ -28,6 +27,7 @@
 #include "base/result.hpp"
 #include "exchange/text/document.hpp"
 #include "network/site_network.hpp"
+#include "watch/ground.hpp"
 
 namespace layproof::acts {
 
@@ -35,7 +35,8 @@ struct ProveRequest {
     StationRequest station;
     /// Beside those of the job. Levels: height differences, or runs as read; told by the columns.
     std::vector<exchange::Document> tapes, levels;
-    std::optional<exchange::Document> grid;  ///< lines of the building grid; else the job's
+    std::optional<exchange::Document> grid;      ///< lines of the building grid; else the job's
+    watch::Ground ground = watch::Ground::slab;  ///< that the tripods stand on
 };
 
 /// One figure of a sight against the adjustment.

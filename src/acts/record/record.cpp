@@ -10,7 +10,6 @@
 #include <utility>
 
 #include "acts/lay/lay_days.hpp"
-#include "acts/prove/prove_days.hpp"
 #include "acts/shared/refusal_json.hpp"
 #include "acts/shared/words.hpp"
 #include "base/text/time.hpp"
@@ -122,10 +121,10 @@ Result<VetAnswer> vet_control(const RecordFacts& facts) {
     return run_vet(request);
 }
 
-Result<ProveAnswer> prove_whole(const RecordFacts& facts, const internal::DayOf& day_of) {
+Result<ProveAnswer> prove_whole(const RecordFacts& facts) {
     ProveRequest request;
     request.station = lay_request(facts, nullptr).station;
-    return internal::prove_with_days(request, day_of);
+    return run_prove(request);
 }
 
 /// What the day of its station says about a point laid from it.
@@ -145,9 +144,6 @@ public:
                 days_[day.day.points[i].target.name].push_back(
                     {&day.report.points[i], &day.day.points[i], &day});
         }
-        if (!answer.whole) return;
-        for (const ProvePoint& p : answer.whole->laid)
-            whole_[answer.whole->points[p.point].design.name] = &p;
     }
 
     void judge() {
@@ -173,69 +169,20 @@ private:
         out.probability = report.verdict.probability;
         out.because = report.because;
         out.next = report.next;
-        heed_day(report, out);
-        heed_whole(report, out);
+        const auto found = days_.find(report.point);
+        if (found == days_.end()) return out;
+        for (const DayWord& day : found->second) {
+            out.by_move = out.by_move || day.point->in_doubt_by_move;
+            if (out.time_s && day.laid->time_s >= *out.time_s) continue;
+            out.time_s = day.laid->time_s;
+            out.offset_s = day.day->offset_s;
+        }
         return out;
     }
 
-    /// The network knows of marks and set-ups that are off in the job as a whole.
-    void heed_whole(const lay::PointReport& report, RecordPoint& out) const {
-        const auto found = whole_.find(report.point);
-        if (found == whole_.end()) return;
-        const ProvePoint& p = *found->second;
-        if (!p.verdict.is_judged || badness(p.verdict.word) <= badness(out.word)) return;
-        out.word = p.verdict.word;
-        out.probability = p.verdict.probability;
-        out.because = "By all sights of the job: " + p.because;
-        if (!p.in_doubt_by.empty()) out.because += " In doubt by: " + p.in_doubt_by + ".";
-        out.next = p.next;
-    }
-
-    void heed_day(const lay::PointReport& report, RecordPoint& out) const {
-        const auto found = days_.find(report.point);
-        if (found == days_.end()) return;
-        for (const DayWord& day : found->second) {
-            if (!out.time_s || day.laid->time_s < *out.time_s) {
-                out.time_s = day.laid->time_s;
-                out.offset_s = day.day->offset_s;
-            }
-            // Only what its checks say; without checks the day knows no more than the laying.
-            if (!day.day->has_checks || !(day.point->probability < out.probability)) continue;
-            if (badness(day.point->word) < badness(out.word)) continue;
-            if (badness(day.point->word) == badness(out.word) && !day.point->in_doubt_by_move)
-                continue;
-            out.word = day.point->word;
-            out.probability = day.point->probability;
-            out.by_move = day.point->in_doubt_by_move;
-            out.because = moved_words(day, report);
-            out.next = out.by_move
-                           ? fmt::format("Sight {} again from a station that holds.", report.point)
-                       : report.verdict.word == Word::proven ? std::string("Sight it again.")
-                                                             : report.next;
-        }
-    }
-
-    std::string moved_words(const DayWord& day, const lay::PointReport& report) const {
-        const watch::PointReport& p = *day.point;
-        const std::string& station = day.day->station.station;
-        if (!p.in_doubt_by_move)
-            return fmt::format("{} With the checks of {}: within tolerance with {}.",
-                               report.because, station, internal::percent(p.probability));
-        std::string out = fmt::format("Laid at {}, when {} had moved with {}",
-                                      clock_text(day.laid->time_s, day.day->offset_s), station,
-                                      internal::percent(p.probability_moved));
-        const Eigen::Vector2d moved = p.displacement_m.head<2>();
-        if (moved.allFinite() && moved.norm() > 1e-4)
-            out += fmt::format("; it then lies {} of where the sights put it",
-                               internal::toward(moved, answer_.style));
-        return out + fmt::format(". Within tolerance with {}; had {} stood still, with {}.",
-                                 internal::percent(p.probability), station,
-                                 internal::percent(report.verdict.probability));
-    }
 
     RecordAnswer& answer_;
     std::map<std::string, std::vector<DayWord>> days_;
-    std::map<std::string, const ProvePoint*> whole_;
 };
 
 std::vector<std::string> names_with(const RecordAnswer& answer, Word word) {
@@ -338,13 +285,6 @@ void list_what_to_do(RecordAnswer& answer) {
     if (answer.verdict.next.empty()) answer.verdict.next = out.front();
 }
 
-/// Tells at its end, whatever happens, whether the days are those of all set-ups.
-struct Telling {
-    std::promise<bool>& to;
-    const RecordAnswer& answer;
-    ~Telling() { to.set_value(answer.left_out.empty() && !answer.days.empty()); }
-};
-
 }  // namespace
 
 Result<RecordAnswer> run_record(RecordFacts facts, Progress* progress) {
@@ -360,16 +300,6 @@ Result<RecordAnswer> run_record(RecordFacts facts, Progress* progress) {
     out.lay.confidence = out.facts.options.confidence;
     out.lay.style = out.style;
 
-    // The days of the stations are computed once: the whole job waits for those of the laying.
-    std::promise<bool> tell;
-    const std::shared_future<bool> days_are_there = tell.get_future().share();
-    const internal::DayOf day_of = [&](std::size_t setup,
-                                       const std::string& station) -> const WatchStation* {
-        const bool is_known = days_are_there.get() && setup < out.days.size() && out.days[setup] &&
-                              out.lay.stations[setup].station.station == station;
-        return is_known ? &*out.days[setup] : nullptr;
-    };
-
     struct Together {
         std::optional<Result<VetAnswer>> control;
         std::optional<Result<ProveAnswer>> whole;
@@ -378,13 +308,10 @@ Result<RecordAnswer> run_record(RecordFacts facts, Progress* progress) {
         Together together;
         if (out.facts.refused) return together;
         together.control = vet_control(out.facts);
-        together.whole = prove_whole(out.facts, day_of);
+        together.whole = prove_whole(out.facts);
         return together;
     });
-    const auto laid = [&] {
-        const Telling telling{tell, out};
-        return lay_all(out.facts, progress, out);
-    }();
+    const auto laid = lay_all(out.facts, progress, out);
     Together together = beside.get();
     if (!laid) return laid.refusal();
     if (together.control && *together.control)

@@ -39,36 +39,6 @@ void describe(Fields& f, const PoseChange& change) {
     f.number_or_null("turn_arcsec", in_arcsec(change.of[2]));
 }
 
-void describe(Fields& f, const OfDay<watch::ChangeReport>& row) {
-    const watch::ChangeReport& c = row.of;
-    const bool has_amount = c.amount.allFinite() && c.amount_sd.allFinite();
-    f.is("WatchChange");
-    f.text("cause", watch::to_word(c.change));
-    f.text_or_null("subject", c.subject);
-    f.text_or_null("from", time_of(row.day, c.from_event));
-    f.text_or_null("to", time_of(row.day, c.to_event));
-    f.or_null(has_amount).record("amount", PoseChange{c.amount});
-    f.or_null(has_amount).record("sd", PoseChange{c.amount_sd});
-}
-
-void describe(Fields& f, const OfDay<watch::Hypothesis>& row) {
-    f.is("HypothesisMember");
-    f.number("probability", row.of.probability);
-    f.number_or_null("log_evidence", row.of.log_evidence);
-    f.list("changes", row.of.changes, [&](const watch::ChangeReport& change) {
-        f.record({}, OfDay<watch::ChangeReport>{change, row.day});
-    });
-}
-
-void describe(Fields& f, const OfDay<DayCause>& row) {
-    f.is("Hypothesis");
-    f.number("probability", row.of.probability);
-    f.text("says", row.of.says);
-    f.list("members", row.of.figures.members, [&](const watch::Hypothesis& member) {
-        f.record({}, OfDay<watch::Hypothesis>{member, row.day});
-    });
-}
-
 void describe(Fields& f, const OfDay<watch::MoveTime>& row) {
     const bool has_height = row.day.day.has_height;
     f.is("WatchMove");
@@ -137,6 +107,26 @@ void describe(Fields& f, const OfDay<watch::EventReport>& row) {
 
 }  // namespace
 
+void describe(Fields& f, const DayChange& c) {
+    const bool has_amount = c.amount && c.sd && c.amount->allFinite() && c.sd->allFinite();
+    const watch::PoseVector none = watch::PoseVector::Zero();
+    f.is("WatchChange");
+    f.text("cause", cause::to_word(c.cause));
+    f.text_or_null("subject", c.subject);
+    f.text_or_null("from", c.from);
+    f.text_or_null("to", c.to);
+    f.or_null(has_amount).record("amount", PoseChange{has_amount ? *c.amount : none});
+    f.or_null(has_amount).record("sd", PoseChange{has_amount ? *c.sd : none});
+}
+
+void describe(Fields& f, const DayCause& cause) {
+    f.is("Hypothesis");
+    f.number("probability", cause.probability);
+    f.text("says", cause.says);
+    f.number_or_null("log_evidence", cause.log_evidence);
+    f.records("changes", cause.changes);
+}
+
 void describe(Fields& f, const watch::NextResight& next) {
     f.is("Resight");
     f.text("target", next.name);
@@ -155,10 +145,8 @@ void describe(Fields& f, const WatchStation& s) {
     f.number("probability_holds", s.holds);
     f.number_or_null("probability_moved", r.probability_bump);
     f.number_or_null("probability_moved_seen", r.probability_bump_seen);
-    f.list("hypotheses", s.causes, [&](const DayCause& cause) {
-        f.record({}, OfDay<DayCause>{cause, s});
-    });
-    f.number_or_null("hypotheses_others", r.others);
+    f.records("hypotheses", s.causes);
+    f.number_or_null("hypotheses_others", s.others);
     f.list("moves", r.moves, [&](const watch::MoveTime& move) {
         f.record({}, OfDay<watch::MoveTime>{move, s});
     });

@@ -6,39 +6,24 @@
 #include <map>
 #include <utility>
 
+#include "acts/belief/job_belief.hpp"
 #include "acts/points/places.hpp"
 #include "acts/shared/words.hpp"
+#include "acts/station/site_grid.hpp"
 #include "acts/station/station_inputs.hpp"
 #include "acts/station/station_work.hpp"
+#include "acts/watch/believed_day_internal.hpp"
 #include "acts/watch/watch_day.hpp"
 #include "acts/watch/watch_words_internal.hpp"
 #include "watch/next_check.hpp"
 
 namespace layproof::acts {
-namespace {
-
-/// A point laid from two stations is judged by each day on its own.
-void say_shared_points(WatchAnswer& answer) {
-    std::map<std::string, std::vector<std::string>> stations;
-    for (const WatchStation& s : answer.stations)
-        for (const watch::LaidPoint& point : s.day.points)
-            stations[point.target.name].push_back(s.station.station);
-    std::vector<std::string> shared;
-    for (const auto& [point, from] : stations)
-        if (from.size() > 1) shared.push_back(point);
-    if (!shared.empty())
-        answer.notices.push_back(fmt::format(
-            "Laid or sighted from several stations: {}. Each day judges them on its own; layproof "
-            "lay puts their sights together.",
-            internal::listed(shared)));
-}
-
-}  // namespace
+namespace {}  // namespace
 
 Result<WatchStation> internal::watch_station(const WatchRequest& request,
                                              const cause::CauseTable& causes, const OneSetup& one,
                                              StationWork& work, const DayPoints& points,
-                                             const WatchAnswer& about) {
+                                             const JobBelief& belief, const WatchAnswer& about) {
     auto timed = day_of(one, work, points);
     if (!timed) return timed.refusal();
 
@@ -61,14 +46,9 @@ Result<WatchStation> internal::watch_station(const WatchRequest& request,
     out.notices = std::move(timed->notices);
     out.report = std::move(*report);
     out.has_checks = !out.day.checks.empty() || !out.day.resights.empty();
-    out.holds =
-        1.0 - (out.has_checks ? out.report.probability_bump_seen : out.report.probability_bump);
     out.resights = watch::rank_resights(out.day, options, out.report);
     out.next_check = watch::next_check(out.day, options, out.report);
-    for (const watch::HypothesisGroup& group : out.report.hypotheses)
-        if (!group.members.empty())
-            out.causes.push_back(
-                {group.probability, group_sentence(group, out, about.style), group});
+    believe_day(belief, points, about, out);
     out.verdict = verdict_of(out, about);
     return out;
 }
@@ -93,17 +73,22 @@ Result<WatchAnswer> run_watch(const WatchRequest& request) {
     const std::vector<LayPoint> points =
         internal::lay_points(inputs->points, internal::shipped_tolerances(), answer.notices);
     const internal::PointIndex index = internal::index_of(points);
+    lay::BuildingGrid grid;
+    if (auto refusal = internal::read_site_grid({}, request.station, grid, answer.notices))
+        return *refusal;
+    const auto belief = internal::believe(
+        {request.station, *inputs, points, index, grid, answer.style, request.ground});
+    if (!belief) return belief.refusal();
     for (const internal::OneSetup& one : inputs->setups) {
         auto work = internal::work_of(request.station, *inputs, one, answer.style);
         if (!work) return work.refusal();
-        auto station =
-            internal::watch_station(request, inputs->causes, one, *work, {points, index}, answer);
+        auto station = internal::watch_station(request, inputs->causes, one, *work, {points, index},
+                                               *belief, answer);
         if (!station) return station.refusal();
         answer.stations.push_back(std::move(*station));
     }
     if (points.empty())
         answer.notices.emplace_back("No points file: lay sights are not looked at.");
-    say_shared_points(answer);
     return answer;
 }
 

@@ -17,6 +17,7 @@
 #include <vector>
 
 #include "acts/station/station.hpp"
+#include "cause/catalogue.hpp"
 #include "watch/day.hpp"
 #include "watch/ground.hpp"
 #include "watch/resight.hpp"
@@ -30,11 +31,21 @@ struct WatchRequest {
     double check_every_s = 3600.0;  ///< 60 to 86400; common practice, no source
 };
 
-/// One explanation of the day, or several that the sights cannot split.
+/// One thing that happened, or is wrong, in an explanation.
+struct DayChange {
+    cause::Cause cause = cause::Cause::nothing_wrong;
+    std::string subject;   ///< mark, point or set-up
+    std::string from, to;  ///< times of the sights between which it happened; empty: not in the day
+    /// East, north, turn, height; nothing where the amount is not a shift or is not known.
+    std::optional<watch::PoseVector> amount, sd;
+};
+
+/// One explanation of the day.
 struct DayCause {
     double probability = 0.0;
-    std::string says;  ///< "The tripod moved between 10:02 and 11:02."
-    watch::HypothesisGroup figures;
+    std::string says;                ///< "The tripod moved between 10:02 and 11:02."
+    std::vector<DayChange> changes;  ///< all of them happened; none: nothing did
+    double log_evidence = 0.0;       ///< ln of what the data say against nothing
 };
 
 struct WatchStation {
@@ -44,7 +55,8 @@ struct WatchStation {
     double offset_s = 0.0;  ///< of the site's clock from UTC
     watch::Day day;
     watch::DayReport report;
-    std::vector<DayCause> causes;
+    std::vector<DayCause> causes;  ///< most probable first; always holds nothing
+    double others = 0.0;           ///< probability of what is too improbable to be listed
     std::vector<watch::NextResight> resights;  ///< best first
     watch::NextCheck next_check;
     bool has_checks = false;  ///< or re-sights

@@ -3,6 +3,7 @@
 
 #include <vector>
 
+#include "acts/belief/job_belief.hpp"
 #include "acts/points/places.hpp"
 #include "acts/station/station_work.hpp"
 #include "acts/watch/watch.hpp"
@@ -25,9 +26,10 @@ struct DayPoints {
 Result<TimedDay> day_of(const OneSetup& one, const StationWork& work, const DayPoints& points);
 
 /// The day of a station that is solved already; its report is taken over into the answer, when it
-/// is not refused. `about`: the answer that the day will stand in.
+/// is not refused. What happened and what became of the points is the belief's. `about`: the answer
+/// that the day will stand in.
 Result<WatchStation> watch_station(const WatchRequest& request, const cause::CauseTable& causes,
                                    const OneSetup& one, StationWork& work, const DayPoints& points,
-                                   const WatchAnswer& about);
+                                   const JobBelief& belief, const WatchAnswer& about);
 
 }  // namespace layproof::acts::internal

@@ -80,8 +80,7 @@ std::string day_text(const WatchStation& s, const WatchAnswer& answer) {
 std::string causes_text(const WatchStation& s, bool all) {
     if (s.causes.empty()) return "";
     const DayCause& first = s.causes.front();
-    if (!all && first.figures.members.front().changes.empty() && first.probability > kQuietWatch)
-        return "";
+    if (!all && first.changes.empty() && first.probability > kQuietWatch) return "";
     std::string out = "\n  What happened\n";
     std::size_t shown = 0;
     for (const DayCause& cause : s.causes) {

@@ -12,9 +12,7 @@ namespace layproof::acts::internal {
 namespace {
 
 using station::Word;
-using watch::Change;
 
-constexpr std::size_t kMostMembers = 3;
 /// Likelier than not: worth a clause in the verdict.
 constexpr double kLikely = 0.5;
 constexpr double kWatchWorthSaying = 0.02;
@@ -84,47 +82,6 @@ std::string move_when(const watch::MoveTime& move, const WatchStation& station) 
     return between(move.from_event, move.to_event, station);
 }
 
-std::string change_clause(const watch::ChangeReport& change, const WatchStation& s,
-                          const measure::LengthStyle& style) {
-    const std::string when = between(change.from_event, change.to_event, s);
-    switch (change.change) {
-        case Change::nothing:
-            return "nothing happened beyond slow drift";
-        case Change::bump:
-            return fmt::format("the tripod moved {}{}", when,
-                               with_comma(amount_words(change.amount, true, style)));
-        case Change::mark_moved:
-            return fmt::format("{} moved {}{}", change.subject, when,
-                               with_comma(amount_words(change.amount, false, style)));
-        case Change::mark_height_changed:
-            return fmt::format("the height of {} changed {}{}", change.subject, when,
-                               with_comma(amount_words(change.amount, false, style)));
-        case Change::rod_not_plumb:
-            return fmt::format("the rod leaned on {} at {}", change.subject,
-                               at_event(change.to_event, s));
-        case Change::rod_height_wrong:
-            return fmt::format("the rod height was wrong on {} at {}", change.subject,
-                               at_event(change.to_event, s));
-    }
-    return "something changed";
-}
-
-std::string group_sentence(const watch::HypothesisGroup& group, const WatchStation& s,
-                           const measure::LengthStyle& style) {
-    std::string out;
-    const std::size_t shown = std::min(group.members.size(), kMostMembers);
-    for (std::size_t i = 0; i < shown; ++i) {
-        if (i > 0) out += ", or ";
-        const watch::Hypothesis& member = group.members[i];
-        if (member.changes.empty()) out += "nothing happened beyond slow drift";
-        for (std::size_t k = 0; k < member.changes.size(); ++k)
-            out += (k > 0 ? " and " : "") + change_clause(member.changes[k], s, style);
-    }
-    if (group.members.size() > shown)
-        out += fmt::format(", or one of {} more", group.members.size() - shown);
-    return capital(out) + ".";
-}
-
 std::string resight_words(const watch::NextResight& next) {
     return (next.is_mark ? "mark " : "point ") + next.name;
 }
@@ -149,7 +106,7 @@ Verdict verdict_of(const WatchStation& s, const WatchAnswer& answer) {
     const double moved = 1.0 - s.holds;
     const DayCause* other = nullptr;
     for (const DayCause& cause : s.causes)
-        if (!cause.figures.members.front().changes.empty()) {
+        if (!cause.changes.empty()) {
             other = &cause;
             break;
         }

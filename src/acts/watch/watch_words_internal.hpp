@@ -7,12 +7,6 @@
 
 namespace layproof::acts::internal {
 
-/// "the tripod moved between 10:02 and 11:02, by 7.1 mm north-east, turned 61\""
-std::string change_clause(const watch::ChangeReport& change, const WatchStation& station,
-                          const measure::LengthStyle& style);
-/// The whole group as a sentence: "H3 moved …, or the rod leaned …."
-std::string group_sentence(const watch::HypothesisGroup& group, const WatchStation& station,
-                           const measure::LengthStyle& style);
 /// "between 10:02 and 11:02", "after 11:02".
 std::string move_when(const watch::MoveTime& move, const WatchStation& station);
 /// "by 7.1 mm north-east, turned 61\""; empty for an amount that rounds to nothing.

@@ -1,0 +1,281 @@
+#include "acts/belief/job_belief.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <set>
+
+#include "acts/belief/belief_words.hpp"
+#include "acts/shared/words.hpp"
+#include "base/index.hpp"
+#include "exchange/tables/control_readers.hpp"
+#include "prove/places.hpp"
+#include "threads/threads.hpp"
+
+namespace layproof::acts::internal {
+namespace {
+
+using cause::Cause;
+using network::NetworkPoint;
+using network::NetworkSight;
+using station::Word;
+
+Result<network::NetworkInput> network_input(const BeliefQuestion& question,
+                                            const StationInputs& inputs, AsideReasons& reasons,
+                                            Levelled& levelled) {
+    network::NetworkInput out;
+    out.scale_factor = question.request.scale_factor;
+    out.drift_per_s = watch::variance_per_second(watch::drift_rate(question.ground));
+    if (!inputs.setups.empty()) out.marks = inputs.setups.front().input.marks;
+    for (std::size_t s = 0; s < inputs.setups.size(); ++s) {
+        const OneSetup& one = inputs.setups[s];
+        station::StationInput setup;
+        setup.setup = one.input.setup;
+        setup.instrument = one.input.instrument;
+        setup.sights = one.input.sights;
+        setup.set_aside = one.input.set_aside;
+        for (std::size_t k = 0; k < one.input.set_aside.size(); ++k)
+            reasons[{static_cast<int>(s), one.input.set_aside[k]}] = one.aside_reasons[k];
+        for (std::size_t i = 0; i < setup.sights.size(); ++i) {
+            const measure::Sight& sight = setup.sights[i];
+            const bool is_point = question.index.contains(sight.target);
+            if (sight.purpose == measure::Purpose::lay && !is_point && inputs.has_points)
+                return no_such_point(sight);
+            if (sight.purpose != measure::Purpose::other || !is_point) continue;
+            setup.set_aside.push_back(static_cast<int>(i));
+            reasons[{static_cast<int>(s), static_cast<int>(i)}] =
+                "the ground at a point, not its mark";
+        }
+        out.setups.push_back(std::move(setup));
+    }
+    if (question.request.facts) {
+        out.tapes = question.request.facts->tapes;
+        levelled.add(question.request.facts->levels);
+        for (const network::LevelRun& run : question.request.facts->level_runs) levelled.add(run);
+    }
+    exchange::ReadOptions options;
+    options.unit = question.request.unit;
+    if (!options.unit) options.unit = inputs.unit;
+    if (question.tapes != nullptr) {
+        for (const exchange::Document& document : *question.tapes) {
+            auto table = exchange::read_tapes(document, options);
+            if (!table) return table.refusal();
+            out.tapes.insert(out.tapes.end(), table->rows.begin(), table->rows.end());
+        }
+    }
+    if (question.levels != nullptr) {
+        for (const exchange::Document& document : *question.levels) {
+            const auto done = levelled.add(document, options);
+            if (!done) return done.refusal();
+        }
+    }
+    out.levels = levelled.rises();
+    return out;
+}
+
+class Believing {
+public:
+    Believing(const BeliefQuestion& question, JobBelief& belief)
+        : question_(question),
+          belief_(belief),
+          network_(belief.network),
+          words_{belief.input, belief.network, belief.diagnosis, question.style,
+                 belief.levelled.by()} {}
+
+    void run() {
+        setups();
+        points();
+    }
+
+private:
+    void setups() {
+        belief_.setups.resize(network_.setups.size());
+        std::vector<double> last_s(network_.setups.size(), -1e300);
+        std::vector<double> finished_s = last_s;
+        for (const NetworkSight& sight : network_.sights) {
+            if (!sight.used || !sight.time_s) continue;
+            const auto s = at(sight.setup);
+            last_s[s] = std::max(last_s[s], *sight.time_s);
+            if (sight.purpose == measure::Purpose::control)
+                finished_s[s] = std::max(finished_s[s], *sight.time_s);
+        }
+        for (const NetworkSight& sight : network_.sights) {
+            if (!sight.used || sight.purpose == measure::Purpose::control) continue;
+            const bool tells = sight.purpose == measure::Purpose::check ||
+                               network_.points[at(sight.point)].sights > 1;
+            if (tells) belief_.setups[at(sight.setup)].is_checked = true;
+        }
+        std::map<int, BelievedBump> bumps;
+        for (const network::NetworkExplanation& e : belief_.diagnosis.explanations) {
+            std::set<int> moved;
+            for (const int member : e.members) {
+                const network::NetworkSuspect& who = belief_.diagnosis.suspects[at(member)];
+                if (who.cause != Cause::tripod_disturbed) continue;
+                moved.insert(who.setup);
+                add_bump(bumps[member], member, e);
+            }
+            for (const int s : moved) belief_.setups[at(s)].holds -= e.probability;
+        }
+        for (auto& [suspect, bump] : bumps) {
+            bump.suspect = suspect;
+            bump.probability = belief_.diagnosis.probability[at(suspect)];
+            belief_.setups[at(belief_.diagnosis.suspects[at(suspect)].setup)].bumps.push_back(bump);
+        }
+        for (std::size_t s = 0; s < belief_.setups.size(); ++s) {
+            BelievedSetup& setup = belief_.setups[s];
+            setup.holds = std::clamp(setup.holds, 0.0, 1.0);
+            setup.holds_on =
+                setup.holds / (1.0 + belief_.diagnosis.unseen_bump_odds(static_cast<int>(s)));
+            std::stable_sort(
+                setup.bumps.begin(), setup.bumps.end(),
+                [](const auto& a, const auto& b) { return a.probability > b.probability; });
+        }
+    }
+
+    /// Of equal explanations the likeliest tells the amount.
+    void add_bump(BelievedBump& bump, int member, const network::NetworkExplanation& e) const {
+        const int offset = belief_.diagnosis.amount_offset(e, member);
+        const int columns = belief_.diagnosis.columns_of(member);
+        if (e.amount.size() < offset + columns || !bump.sd.isZero(0.0)) return;
+        bump.amount.head(columns) = e.amount.segment(offset, columns);
+        bump.sd.head(columns) =
+            e.amount_covariance.diagonal().segment(offset, columns).cwiseMax(0.0).cwiseSqrt();
+    }
+
+    void points() {
+        std::vector<std::vector<std::size_t>> sights(network_.points.size());
+        for (std::size_t i = 0; i < network_.sights.size(); ++i)
+            if (network_.sights[i].used && network_.sights[i].purpose == measure::Purpose::lay)
+                sights[at(network_.sights[i].point)].push_back(i);
+        std::map<std::string_view, int> number_of;
+        for (std::size_t p = 0; p < network_.points.size(); ++p)
+            number_of.emplace(network_.points[p].name, static_cast<int>(p));
+        for (std::size_t d = 0; d < question_.points.size(); ++d) {
+            const auto found = number_of.find(question_.points[d].design.name);
+            if (found == number_of.end()) continue;
+            if (!network_.points[at(found->second)].has_plan || sights[at(found->second)].empty())
+                continue;
+            BelievedPoint one;
+            one.point = d;
+            one.number = found->second;
+            one.sights = std::move(sights[at(found->second)]);
+            belief_.laid.push_back(std::move(one));
+        }
+        threads::share(belief_.laid.size(),
+                       [&](std::size_t, std::size_t i) { judge(belief_.laid[i]); });
+        belief_.laid_of_point.assign(question_.points.size(), -1);
+        for (std::size_t i = 0; i < belief_.laid.size(); ++i)
+            belief_.laid_of_point[belief_.laid[i].point] = static_cast<int>(i);
+    }
+
+    void judge(BelievedPoint& point) const {
+        const LayPoint& wanted = question_.points[point.point];
+        const prove::LaidAnswer laid = prove::judge_laid(
+            {belief_.input, network_, belief_.diagnosis, point.number, point.sights,
+             question_.request.confidence},
+            wanted.design, wanted.tolerance, belief_.diagnosis.beliefs(point.number));
+        point.probability_moved = laid.probability_moved;
+        point.moved_by_m = laid.moved_by_m;
+        point.probability_unmoved = laid.probability_unmoved;
+        lay::VerdictPlace where;
+        where.laid.name = wanted.design.name;
+        where.laid.place_m = laid.place_m;
+        where.laid.has_height = network_.points[at(point.number)].has_height;
+        where.laid.own = laid.verdict.covariance;
+        where.laid.sights = 0;
+        std::set<int> seen;
+        for (const std::size_t i : point.sights) {
+            const NetworkSight& sight = network_.sights[i];
+            where.laid.sights += static_cast<int>(sight.booked.size());
+            if (!seen.insert(sight.setup).second) continue;
+            where.stations.push_back(network_.setups[at(sight.setup)].name);
+            if (!where.instrument_m)
+                where.instrument_m = network_.setups[at(sight.setup)].pose.position_m.head<2>();
+        }
+        point.report = lay::report_verdict(laid.verdict, where, wanted.design, question_.grid,
+                                           question_.style);
+        if (laid.verdict.word != Word::proven) doubt(laid, point);
+    }
+
+    void doubt(const prove::LaidAnswer& laid, BelievedPoint& point) const {
+        const NetworkSight& first = network_.sights[point.sights.front()];
+        if (laid.doubted_by_unseen_bump) {
+            point.in_doubt_by_move = true;
+            point.in_doubt_by = fmt::format("nothing checked the station {} after this point.",
+                                            network_.setups[at(first.setup)].name);
+            point.report.next = "Sight a mark as a check, then this point again.";
+        } else if (laid.doubted_by >= 0) {
+            const network::NetworkSuspect& who = belief_.diagnosis.suspects[at(laid.doubted_by)];
+            point.in_doubt_by_move = who.cause == Cause::tripod_disturbed;
+            point.in_doubt_by =
+                fmt::format("{} ({}).", words_.clause(laid.doubted_by, amount_of(laid.doubted_by)),
+                            percent(belief_.diagnosis.probability[at(laid.doubted_by)]));
+            // More sights from a set-up that moved, or onto a mark that did, would not help.
+            point.report.next = "Sight it again from a new set-up, on marks that hold.";
+        }
+        if (!point.in_doubt_by.empty())
+            point.report.because = capital(point.in_doubt_by) + " " + capital(point.report.because);
+    }
+
+    Eigen::VectorXd amount_of(int suspect) const {
+        for (const network::NetworkExplanation& e : belief_.diagnosis.explanations) {
+            const int offset = belief_.diagnosis.amount_offset(e, suspect);
+            const int columns = belief_.diagnosis.columns_of(suspect);
+            if (offset >= 0 && e.amount.size() >= offset + columns)
+                return e.amount.segment(offset, columns);
+        }
+        return {};
+    }
+
+    const BeliefQuestion& question_;
+    JobBelief& belief_;
+    const network::SiteNetwork& network_;
+    BeliefWords words_;
+};
+
+}  // namespace
+
+const BelievedPoint* JobBelief::of_point(std::size_t point) const {
+    if (point >= laid_of_point.size() || laid_of_point[point] < 0) return nullptr;
+    return &laid[at(laid_of_point[point])];
+}
+
+int JobBelief::setup_named(const std::string& station) const {
+    for (std::size_t s = 0; s < network.setups.size(); ++s)
+        if (network.setups[s].name == station) return static_cast<int>(s);
+    return -1;
+}
+
+Result<JobBelief> believe(const BeliefQuestion& question) {
+    // One station was asked for: what is known of it is known from all.
+    const StationInputs* inputs = &question.inputs;
+    std::optional<StationInputs> whole;
+    if (question.request.only_station) {
+        StationRequest all = question.request;
+        all.only_station.reset();
+        std::erase_if(all.set_aside, [&](const SetAside& aside) {
+            return aside.station != *question.request.only_station;
+        });
+        auto read = read_inputs(all);
+        if (!read) return read.refusal();
+        whole = std::move(*read);
+        inputs = &*whole;
+    }
+    JobBelief out;
+    auto input = network_input(question, *inputs, out.aside, out.levelled);
+    if (!input) return input.refusal();
+    out.input = std::move(*input);
+    auto network = network::adjust_network(out.input);
+    if (!network) {
+        Refusal refusal = network.refusal();
+        if (refusal.place.file.empty()) refusal.place.file = question.request.sights.name;
+        return refusal;
+    }
+    out.network = std::move(*network);
+    out.diagnosis = network::diagnose_network(out.network, inputs->causes);
+    Believing(question, out).run();
+    return out;
+}
+
+}  // namespace layproof::acts::internal

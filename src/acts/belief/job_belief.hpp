@@ -1,0 +1,97 @@
+#pragma once
+// What is known of a job at a moment: where marks, set-ups and laid points are, and what may be
+// wrong. The acts that speak of these ask it, so that a point has one word in all of them.
+//
+// In: the sights of all set-ups of the job or of the files (of one station alone where files hold
+// no more), marks, tapes and levels. Every control and check sight counts, and every lay sight to a
+// point of the points file; sights with purpose other to such a point give the ground there, not
+// its mark. Model: network/site_network.hpp and network/site_network_causes.hpp.
+
+#include <Eigen/Core>
+#include <map>
+#include <memory>
+#include <optional>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "acts/points/places.hpp"
+#include "acts/shared/levelled.hpp"
+#include "acts/station/station_inputs.hpp"
+#include "base/result.hpp"
+#include "exchange/text/document.hpp"
+#include "lay/building_grid.hpp"
+#include "lay/report.hpp"
+#include "network/site_network.hpp"
+#include "network/site_network_causes.hpp"
+#include "watch/ground.hpp"
+
+namespace layproof::acts::internal {
+
+struct BeliefQuestion {
+    const StationRequest& request;
+    const StationInputs& inputs;
+    const std::vector<LayPoint>& points;
+    const PointIndex& index;
+    const lay::BuildingGrid& grid;
+    measure::LengthStyle style;
+    watch::Ground ground = watch::Ground::slab;
+    /// Beside those of the job.
+    const std::vector<exchange::Document>* tapes = nullptr;
+    const std::vector<exchange::Document>* levels = nullptr;
+};
+
+/// One point that was laid.
+struct BelievedPoint {
+    std::size_t point = 0;            ///< into the points of the file
+    int number = -1;                  ///< into the network's points
+    std::vector<std::size_t> sights;  ///< into the network's: those that laid it, in order of time
+    /// The verdict over everything that may be wrong, with the words and the place.
+    lay::PointReport report;
+    double probability_moved = 0.0;  ///< its set-up was disturbed before it was laid
+    Eigen::Vector3d moved_by_m = Eigen::Vector3d::Zero();
+    double probability_unmoved = 0.0;
+    std::string
+        in_doubt_by;  ///< what takes most of its probability, a sentence; empty: no one thing
+    bool in_doubt_by_move = false;  ///< a disturbance of its set-up does
+};
+
+/// A disturbance of a set-up between two sights.
+struct BelievedBump {
+    int suspect = -1;  ///< into the diagnosis
+    double probability = 0.0;
+    Eigen::Vector4d amount = Eigen::Vector4d::Zero();  ///< east, north, turn, height
+    Eigen::Vector4d sd = Eigen::Vector4d::Zero();
+};
+
+struct BelievedSetup {
+    /// Some sight after the set-up was finished tells whether it stood still.
+    bool is_checked = false;
+    double holds = 1.0;               ///< it stood still until the last sight that tells
+    double holds_on = 1.0;            ///< and until the last sight of all
+    std::vector<BelievedBump> bumps;  ///< most probable first
+};
+
+/// A sight that took no part, by set-up and number in its sights, and why.
+using AsideReasons = std::map<std::pair<int, int>, std::string>;
+
+struct JobBelief {
+    network::NetworkInput input;
+    network::SiteNetwork network;
+    network::NetworkDiagnosis diagnosis;
+    AsideReasons aside;
+    Levelled levelled;
+    std::vector<BelievedPoint> laid;    ///< in the order of the points file
+    std::vector<BelievedSetup> setups;  ///< as the network's
+    std::vector<int> laid_of_point;     ///< per point of the file, into laid; −1
+
+    const BelievedPoint* of_point(std::size_t point) const;
+    /// Into the network's set-ups; −1.
+    int setup_named(const std::string& station) const;
+};
+
+/// Refuses as the readers of tapes and levels and adjust_network do; target_unknown for a lay sight
+/// to a point that the points file does not hold (where there is one).
+Result<JobBelief> believe(const BeliefQuestion& question);
+
+}  // namespace layproof::acts::internal
