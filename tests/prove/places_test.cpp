@@ -141,12 +141,13 @@ protected:
         return network_.points[static_cast<std::size_t>(point_)];
     }
     LaidAnswer judged(const std::vector<PlaceBelief>& beliefs) const {
-        return judge_laid({job_.input, network_, point_, sights_, 0.95}, design_, tolerance_,
-                          beliefs);
+        return judge_laid({job_.input, network_, diagnosis_, point_, sights_, 0.95}, design_,
+                          tolerance_, beliefs);
     }
 
     layproof::testing::SiteJob job_;
     network::SiteNetwork network_;
+    network::NetworkDiagnosis diagnosis_;
     int point_ = -1;
     std::vector<std::size_t> sights_;
     frame::DesignPoint design_;

@@ -214,6 +214,8 @@ private:
             // More sights from a set-up that moved, or onto a mark that did, would not help.
             point.report.next = "Sight it again from a new set-up, on marks that hold.";
         }
+        // What the doubt is about must be cleared first: a move now could take a good point away.
+        if (!point.in_doubt_by.empty()) point.report.move = {{}, "none yet", false};
         if (!point.in_doubt_by.empty())
             point.report.because = capital(point.in_doubt_by) + " " + capital(point.report.because);
     }
@@ -245,6 +247,51 @@ int JobBelief::setup_named(const std::string& station) const {
     for (std::size_t s = 0; s < network.setups.size(); ++s)
         if (network.setups[s].name == station) return static_cast<int>(s);
     return -1;
+}
+
+station::Word word_of(const BelievedSetup& setup, double confidence) {
+    return setup.is_checked ? station::judge(setup.holds, confidence) : Word::proven;
+}
+
+void heed_own_setup(const JobBelief& belief, int setup, const measure::LengthStyle& style,
+                    double confidence, Verdict& verdict) {
+    if (setup < 0) return;
+    const BelievedSetup& own = belief.setups[at(setup)];
+    const Word word = word_of(own, confidence);
+    if (word == Word::proven || verdict.word == Word::fails) return;
+    verdict.word = word;
+    verdict.probability = std::min(verdict.probability, own.holds);
+    verdict.because = bump_sentence(belief, own, style) + " " + verdict.because;
+    verdict.next = "Sight the marks anew as a new set-up before laying on.";
+}
+
+std::string bump_sentence(const JobBelief& belief, const BelievedSetup& setup,
+                          const measure::LengthStyle& style) {
+    if (setup.bumps.empty()) return "";
+    const BeliefWords words{belief.input, belief.network, belief.diagnosis, style,
+                            belief.levelled.by()};
+    const BelievedBump& bump = setup.bumps.front();
+    return capital(words.clause(bump.suspect, bump.amount)) +
+           fmt::format(" ({}).", percent(bump.probability));
+}
+
+void heed_setups(const JobBelief& belief, const std::vector<int>& setups,
+                 const measure::LengthStyle& style, double confidence, Verdict& verdict) {
+    const BelievedSetup* worst = nullptr;
+    for (const int s : setups) {
+        if (s < 0) continue;
+        const BelievedSetup& setup = belief.setups[at(s)];
+        if (word_of(setup, confidence) == Word::proven) continue;
+        if (worst == nullptr || setup.holds < worst->holds) worst = &setup;
+    }
+    if (worst == nullptr) return;
+    const bool points_fail = verdict.word == Word::fails;
+    if (!points_fail) verdict.word = word_of(*worst, confidence);
+    verdict.probability = std::min(verdict.probability, worst->holds);
+    const std::string bump = bump_sentence(belief, *worst, style);
+    if (verdict.because.find(bump.substr(0, bump.find(" ("))) == std::string::npos)
+        verdict.because = bump + " " + verdict.because;
+    verdict.next = "Lay nothing more from there before the marks are sighted anew. " + verdict.next;
 }
 
 Result<JobBelief> believe(const BeliefQuestion& question) {

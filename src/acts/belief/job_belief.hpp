@@ -90,6 +90,25 @@ struct JobBelief {
     int setup_named(const std::string& station) const;
 };
 
+/// The word of a set-up: whether it stood still until the last sight that tells. Nothing tells: it
+/// is not judged, and counts as proven.
+station::Word word_of(const BelievedSetup& setup, double confidence);
+
+/// An act's word is the worst among its points and the set-ups that laid them. Takes the set-ups
+/// into a verdict about points; numbers below 0 are passed over.
+void heed_setups(const JobBelief& belief, const std::vector<int>& setups,
+                 const measure::LengthStyle& style, double confidence, Verdict& verdict);
+
+/// May one lay on from here? Not more surely than the set-up stands: lowers its verdict to its
+/// word.
+void heed_own_setup(const JobBelief& belief, int setup, const measure::LengthStyle& style,
+                    double confidence, Verdict& verdict);
+
+/// "The tripod of S1 was disturbed between 10:02 and 11:02 (7.1 mm north-east, turned 61\")": the
+/// likeliest disturbance; empty without one.
+std::string bump_sentence(const JobBelief& belief, const BelievedSetup& setup,
+                          const measure::LengthStyle& style);
+
 /// Refuses as the readers of tapes and levels and adjust_network do; target_unknown for a lay sight
 /// to a point that the points file does not hold (where there is one).
 Result<JobBelief> believe(const BeliefQuestion& question);

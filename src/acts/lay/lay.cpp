@@ -88,7 +88,7 @@ void report_laid(Sighted& sighted, const lay::SetupSet& set, const internal::Job
                  LayAnswer& answer) {
     for (std::size_t p = 0; p < answer.points.size(); ++p) {
         const internal::BelievedPoint* believed = belief.of_point(p);
-        if (believed == nullptr) continue;
+        if (believed == nullptr || sighted.laid[p].empty()) continue;
         LaidReport report{p, believed->report};
         if (auto place = lay::put_together(sighted.laid[p], set.setups)) {
             place->place_m = report.figures.laid.place_m;
@@ -136,7 +136,10 @@ void say_checked(const internal::JobBelief& belief, LayAnswer& answer) {
         all_checked = all_checked && is_checked;
         if (is_checked) one.holds = belief.setups[at(setup)].holds;
     }
-    if (!all_checked)
+    for (LayStation& one : answer.stations)
+        internal::heed_own_setup(belief, belief.setup_named(one.station.station), answer.style,
+                                 answer.confidence, one.station.verdict);
+    if (!all_checked && !answer.laid.empty())
         answer.notices.emplace_back(
             "Not every station was checked after its points were laid: sight a mark with purpose "
             "check before packing up.");
@@ -178,7 +181,7 @@ void add_days(const LayRequest& request, const internal::StationInputs& inputs,
     }
 }
 
-std::optional<Verdict> verdict_of(const LayAnswer& answer) {
+std::optional<Verdict> verdict_of(const LayAnswer& answer, const internal::JobBelief& belief) {
     if (answer.laid.empty()) return std::nullopt;
     const auto weakest =
         std::min_element(answer.laid.begin(), answer.laid.end(), [](const auto& a, const auto& b) {
@@ -215,6 +218,10 @@ std::optional<Verdict> verdict_of(const LayAnswer& answer) {
                                        rule.figures.from, rule.figures.to);
         }
     }
+    std::vector<int> setups;
+    for (const LayStation& one : answer.stations)
+        if (one.laid > 0) setups.push_back(belief.setup_named(one.station.station));
+    internal::heed_setups(belief, setups, answer.style, answer.confidence, out);
     if (const StationReport* wrong = wrong_station(answer)) {
         out.word = Word::fails;
         out.probability = std::min(out.probability, 1.0 - answer.confidence);
@@ -321,8 +328,8 @@ Result<LayAnswer> internal::lay_with_days(const LayRequest& request, LayDays* da
     if (!belief) return belief.refusal();
     report_laid(*sighted, set, *belief, answer);
     answer.rules = internal::rules_of(answer, set, table, answer.notices);
-    answer.verdict = verdict_of(answer);
-    if (!answer.laid.empty()) say_checked(*belief, answer);
+    answer.verdict = verdict_of(answer, *belief);
+    say_checked(*belief, answer);
     if (days != nullptr) add_days(request, *inputs, works, index, *belief, answer, *days);
     set_out(request, *inputs, set, *sighted, answer);
     if (answer.points.empty())

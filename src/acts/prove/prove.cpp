@@ -54,6 +54,10 @@ public:
         points();
         lines();
         answer_.verdict = internal::prove_verdict(answer_);
+        std::vector<int> laying;
+        for (std::size_t s = 0; s < answer_.setups.size(); ++s)
+            if (answer_.setups[s].laid > 0) laying.push_back(static_cast<int>(s));
+        internal::heed_setups(belief_, laying, answer_.style, answer_.confidence, answer_.verdict);
     }
 
 private:
@@ -155,10 +159,8 @@ private:
         if (setup.bumps.empty() || setup.holds >= answer_.confidence)
             return fmt::format("Its checks say that it stood still ({}).",
                                internal::percent(setup.holds));
-        const internal::BelievedBump& bump = setup.bumps.front();
-        return fmt::format("It stood still with {}: {} ({}).", internal::percent(setup.holds),
-                           words_.clause(bump.suspect, bump.amount),
-                           internal::percent(bump.probability));
+        return fmt::format("It stood still with {}. {}", internal::percent(setup.holds),
+                           internal::bump_sentence(belief_, setup, answer_.style));
     }
 
     void moves() {

@@ -180,7 +180,6 @@ private:
         return out;
     }
 
-
     RecordAnswer& answer_;
     std::map<std::string, std::vector<DayWord>> days_;
 };

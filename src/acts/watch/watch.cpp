@@ -12,7 +12,7 @@
 #include "acts/station/site_grid.hpp"
 #include "acts/station/station_inputs.hpp"
 #include "acts/station/station_work.hpp"
-#include "acts/watch/believed_day_internal.hpp"
+#include "acts/watch/watch_believed_internal.hpp"
 #include "acts/watch/watch_day.hpp"
 #include "acts/watch/watch_words_internal.hpp"
 #include "watch/next_check.hpp"
@@ -49,6 +49,8 @@ Result<WatchStation> internal::watch_station(const WatchRequest& request,
     out.resights = watch::rank_resights(out.day, options, out.report);
     out.next_check = watch::next_check(out.day, options, out.report);
     believe_day(belief, points, about, out);
+    heed_own_setup(belief, belief.setup_named(out.station.station), about.style, about.confidence,
+                   out.station.verdict);
     out.verdict = verdict_of(out, about);
     return out;
 }

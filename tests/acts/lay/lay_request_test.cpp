@@ -116,7 +116,8 @@ TEST(lay_request, points_of_a_station_that_moved_are_not_proven_as_a_whole) {
     ASSERT_TRUE(answer.stations[0].holds);
     EXPECT_LT(*answer.stations[0].holds, 0.95);
     EXPECT_FALSE(is_proven(answer));
-    EXPECT_THAT(answer.verdict->because, HasSubstr("The tripod moved between 08:31 and 09:30"));
+    EXPECT_THAT(answer.verdict->because,
+                HasSubstr("The tripod of S1 was disturbed between 08:31 and 09:30"));
 }
 
 TEST(lay_request, point_unknown_is_refused_at_its_sight) {

@@ -71,7 +71,7 @@ TEST_F(choice_of_station, unknown_one_is_refused_by_name) {
     StationRequest request = two_stations().request();
     request.only_station = "S99";
     for (const auto code :
-         {run_station(request).refusal().code, run_lay({request, {}, {}}).refusal().code,
+         {run_station(request).refusal().code, run_lay({request, {}, {}, {}}).refusal().code,
           run_watch({request, watch::Ground::slab, 3600.0}).refusal().code})
         EXPECT_EQ(code, ErrorCode::target_unknown);
 }
@@ -79,7 +79,7 @@ TEST_F(choice_of_station, unknown_one_is_refused_by_name) {
 TEST(choice_of_one, station_is_solved_alone_by_each_act) {
     StationRequest request = two_stations().request();
     request.only_station = "S1";
-    const LayAnswer laid = expect_value(run_lay({request, {}, {}}));
+    const LayAnswer laid = expect_value(run_lay({request, {}, {}, {}}));
     ASSERT_EQ(laid.stations.size(), 1U);
     EXPECT_EQ(laid.stations[0].station.station, "S1");
     EXPECT_EQ(laid.laid.size(), 2U);
@@ -95,7 +95,7 @@ TEST(choice_of_points, station_judges_them_and_lay_sets_them_out) {
     const StationAnswer station = expect_value(run_station(request));
     ASSERT_EQ(station.stations.at(0).points.size(), 2U);
     EXPECT_EQ(station.stations[0].points[0].target.name, "P2");
-    const LayAnswer answer = expect_value(run_lay({request, {}, {}}));
+    const LayAnswer answer = expect_value(run_lay({request, {}, {}, {}}));
     EXPECT_EQ(answer.points.size(), 4U);
     EXPECT_EQ(answer.laid.size(), 3U);
     for (const LayStation& one : answer.stations) {
@@ -114,7 +114,7 @@ TEST(choice_of_points, station_judges_them_and_lay_sets_them_out) {
 TEST(choice_of_points, unknown_one_is_refused_by_name) {
     StationRequest request = two_stations().request();
     request.only_points = {"P1", "P77"};
-    const auto answer = run_lay({request, {}, {}});
+    const auto answer = run_lay({request, {}, {}, {}});
     ASSERT_FALSE(answer.ok());
     EXPECT_EQ(answer.refusal().code, ErrorCode::target_unknown);
     EXPECT_THAT(answer.refusal().to_text(), HasSubstr("P77"));
@@ -128,7 +128,7 @@ TEST(choice_left_open, long_job_has_figures_for_the_points_sighted) {
         points += fmt::format("P{},{:.3f},{:.3f},30,0.010,0.010\n", i, 480.0 + 0.2 * (i % 250),
                               220.0 + 0.2 * (i / 250));
     request.points->bytes = points;
-    LayAnswer answer = expect_value(run_lay({request, {}, {}}));
+    LayAnswer answer = expect_value(run_lay({request, {}, {}, {}}));
     EXPECT_EQ(answer.points.size(), 50'001U);
     EXPECT_EQ(answer.stations.at(0).setting_out.size(), 2U);
     EXPECT_EQ(answer.stations.at(0).station.points.size(), 2U);
@@ -138,7 +138,7 @@ TEST(choice_left_open, long_job_has_figures_for_the_points_sighted) {
     EXPECT_LT(answer.tape.size(), 20U);
     EXPECT_THAT(answer.notices, Contains(HasSubstr("points sighted from it only")));
     request.only_points = {"P40000"};
-    answer = expect_value(run_lay({request, {}, {}}));
+    answer = expect_value(run_lay({request, {}, {}, {}}));
     EXPECT_EQ(answer.stations.at(1).setting_out.size(), 1U);
     EXPECT_THAT(answer.notices, Not(Contains(HasSubstr("points sighted from it only"))));
 }

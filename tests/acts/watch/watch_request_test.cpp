@@ -7,10 +7,11 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 
+#include "acts/lay/lay.hpp"
 #include "acts/lay/lay_site.hpp"
+#include "acts/prove/prove.hpp"
 #include "acts/shared/null_fields.hpp"
 #include "acts/watch/watch.hpp"
-#include "exchange/tables/causes.hpp"
 
 namespace layproof::acts {
 namespace {
@@ -76,17 +77,25 @@ TEST(watch_request, quiet_day_is_proven) {
     EXPECT_TRUE(is_proven(answer));
 }
 
-TEST(watch_request, figures_are_the_rooms_own) {
-    const WatchAnswer answer = run(of(bumped()));
-    const WatchStation& s = answer.stations.at(0);
-    watch::WatchOptions options;
-    options.sizes = exchange::shipped_table();
-    const auto own = watch::watch(s.day, options);
-    ASSERT_TRUE(own.ok());
-    EXPECT_EQ(own->probability_bump_seen, s.report.probability_bump_seen);
-    ASSERT_EQ(own->points.size(), 4U);
-    for (std::size_t i = 0; i < own->points.size(); ++i)
-        EXPECT_EQ(own->points[i].probability, s.report.points[i].probability);
+TEST(watch_request, points_have_the_word_and_probability_that_lay_and_prove_give) {
+    const WatchRequest request = of(bumped());
+    const WatchStation s = run(request).stations.at(0);
+    const LayAnswer lay = run_lay({request.station, {}, {}, {}}).value();
+    const ProveAnswer prove = run_prove({request.station, {}, {}, {}}).value();
+    ASSERT_EQ(s.report.points.size(), 4U);
+    ASSERT_EQ(lay.laid.size(), 4U);
+    ASSERT_EQ(prove.laid.size(), 4U);
+    for (std::size_t i = 0; i < 4; ++i) {
+        EXPECT_EQ(s.report.points[i].probability, lay.laid[i].figures.verdict.probability);
+        EXPECT_EQ(s.report.points[i].probability, prove.laid[i].verdict.probability);
+        EXPECT_EQ(s.report.points[i].word, lay.laid[i].figures.verdict.word);
+        EXPECT_EQ(s.report.points[i].word, prove.laid[i].verdict.word);
+    }
+    EXPECT_EQ(s.holds, lay.stations.at(0).holds);
+    EXPECT_EQ(s.holds, prove.setups.at(0).holds);
+    // One rule gives the word of all three.
+    EXPECT_EQ(s.verdict.word, lay.verdict->word);
+    EXPECT_EQ(s.verdict.word, prove.verdict.word);
 }
 
 TEST(watch_request, bump_is_named_with_its_gap_and_its_points) {
@@ -156,9 +165,9 @@ TEST(watch_request, next_check_is_due_after_the_interval_at_the_latest) {
 
 TEST(watch_request, soil_holds_less_well_than_slab) {
     WatchRequest request = of(quiet());
-    const double slab = run(request).stations.at(0).report.points.at(1).probability;
+    const double slab = run(request).stations.at(0).report.points.at(1).covariance.trace();
     request.ground = watch::Ground::soil;
-    EXPECT_LT(run(request).stations.at(0).report.points.at(1).probability, slab);
+    EXPECT_GT(run(request).stations.at(0).report.points.at(1).covariance.trace(), 1.05 * slab);
 }
 
 TEST(watch_request, day_without_a_check_says_so) {
@@ -174,9 +183,11 @@ TEST(watch_request, json_holds_what_is_known_and_null_only_where_nothing_is) {
     const std::string text = to_json(answer);
     const auto json = nlohmann::json::parse(text);
     EXPECT_THAT(testing::null_fields(json),
-                ::testing::UnorderedElementsAre("stations.events.dof", "stations.events.good",
-                                                "stations.events.name", "stations.events.statistic",
-                                                "stations.hypotheses.members.changes.subject"));
+                ::testing::UnorderedElementsAre(
+                    "stations.events.dof", "stations.events.good", "stations.events.name",
+                    "stations.events.statistic", "stations.hypotheses.changes.amount",
+                    "stations.hypotheses.changes.from", "stations.hypotheses.changes.sd",
+                    "stations.hypotheses.changes.to"));
     EXPECT_EQ(json["act"], "watch");
     EXPECT_EQ(json["ground"], "slab");
     const auto& station = json["stations"][0];

@@ -751,16 +751,11 @@ export interface WatchChange {
     sd: WatchPose | null;
 }
 
-export interface HypothesisMember {
-    probability: number;
-    log_evidence: number | null;
-    changes: WatchChange[];
-}
-
 export interface Hypothesis {
     probability: number;
     says: string;
-    members: HypothesisMember[];
+    log_evidence: number | null;
+    changes: WatchChange[];
 }
 
 export interface WatchMove {

@@ -4,7 +4,7 @@
 
 #include "acts/belief/belief_words.hpp"
 #include "acts/shared/words.hpp"
-#include "acts/watch/believed_day_internal.hpp"
+#include "acts/watch/watch_believed_internal.hpp"
 #include "base/index.hpp"
 #include "base/text/time.hpp"
 
