@@ -6,9 +6,9 @@
 #include <map>
 #include <utility>
 
+#include "acts/setup/site_grid.hpp"
 #include "acts/shared/progress.hpp"
 #include "acts/shared/words.hpp"
-#include "acts/station/site_grid.hpp"
 #include "acts/vet/vet_tools.hpp"
 
 namespace layproof::acts {

@@ -7,10 +7,14 @@
 #include <set>
 
 #include "acts/belief/belief_words.hpp"
+#include "acts/setup/cause_words.hpp"
 #include "acts/shared/words.hpp"
 #include "base/index.hpp"
+#include "cause/traps.hpp"
 #include "exchange/tables/control_readers.hpp"
+#include "prove/moves.hpp"
 #include "prove/places.hpp"
+#include "station/prepared.hpp"
 #include "threads/threads.hpp"
 
 namespace layproof::acts::internal {
@@ -84,11 +88,31 @@ public:
                  belief.levelled.by()} {}
 
     void run() {
+        causes();
         setups();
         points();
     }
 
 private:
+    void causes() {
+        for (const prove::LikelyCause& likely : prove::causes_of(belief_.diagnosis)) {
+            network::NetworkExplanation one;
+            one.members = {likely.suspect};
+            one.amount = likely.amount;
+            JobCause out;
+            const network::NetworkSuspect& suspect = belief_.diagnosis.suspects[at(likely.suspect)];
+            // The words of "vet" for the same.
+            out.cause = suspect.level >= 0  ? std::string("level-wrong")
+                        : suspect.tape >= 0 ? std::string("tape-wrong")
+                                            : std::string(cause::to_word(suspect.cause));
+            out.subjects = words_.subjects(one);
+            out.probability = likely.probability;
+            out.says = words_.sentence(one);
+            out.next = words_.remedy(one);
+            belief_.causes.push_back(std::move(out));
+        }
+    }
+
     void setups() {
         belief_.setups.resize(network_.setups.size());
         std::vector<double> last_s(network_.setups.size(), -1e300);
@@ -193,9 +217,19 @@ private:
             if (!where.instrument_m)
                 where.instrument_m = network_.setups[at(sight.setup)].pose.position_m.head<2>();
         }
-        point.report = lay::report_verdict(laid.verdict, where, wanted.design, question_.grid,
-                                           question_.style);
-        if (laid.verdict.word != Word::proven) doubt(laid, point);
+        lay::PointVerdict verdict = laid.verdict;
+        // Figures worked out with wrong files prove nothing, for or against.
+        if (belief_.gross() != nullptr) verdict.word = Word::in_doubt;
+        point.report =
+            lay::report_verdict(verdict, where, wanted.design, question_.grid, question_.style);
+        if (const JobCause* gross = belief_.gross()) {
+            point.in_doubt_by = gross->says;
+            point.report.because = gross->says;
+            point.report.next = gross->next;
+            point.report.move = {{}, "none yet", false};
+        } else if (verdict.word != Word::proven) {
+            doubt(laid, point);
+        }
     }
 
     void doubt(const prove::LaidAnswer& laid, BelievedPoint& point) const {
@@ -243,6 +277,19 @@ const BelievedPoint* JobBelief::of_point(std::size_t point) const {
     return &laid[at(laid_of_point[point])];
 }
 
+std::optional<prove::MarkChance> JobBelief::chance_of(const std::string& mark,
+                                                      const prove::MarkTolerance& tolerance,
+                                                      double confidence) const {
+    const int number = network.point_named(mark);
+    if (number < 0) return std::nullopt;
+    const NetworkPoint& point = network.points[at(number)];
+    if (point.mark < 0 || point.sights == 0) return std::nullopt;
+    prove::MarkChance out = prove::chance_of(point, input.marks[at(point.mark)],
+                                             diagnosis.beliefs(number), tolerance, confidence);
+    if (gross() != nullptr) out.word = Word::in_doubt;
+    return out;
+}
+
 int JobBelief::setup_named(const std::string& station) const {
     for (std::size_t s = 0; s < network.setups.size(); ++s)
         if (network.setups[s].name == station) return static_cast<int>(s);
@@ -255,7 +302,7 @@ station::Word word_of(const BelievedSetup& setup, double confidence) {
 
 void heed_own_setup(const JobBelief& belief, int setup, const measure::LengthStyle& style,
                     double confidence, Verdict& verdict) {
-    if (setup < 0) return;
+    if (heed_gross(belief, verdict) || setup < 0) return;
     const BelievedSetup& own = belief.setups[at(setup)];
     const Word word = word_of(own, confidence);
     if (word == Word::proven || verdict.word == Word::fails) return;
@@ -294,6 +341,59 @@ void heed_setups(const JobBelief& belief, const std::vector<int>& setups,
     verdict.next = "Lay nothing more from there before the marks are sighted anew. " + verdict.next;
 }
 
+const JobCause* JobBelief::gross() const {
+    return !causes.empty() && causes.front().is_gross ? &causes.front() : nullptr;
+}
+
+bool heed_gross(const JobBelief& belief, Verdict& verdict) {
+    const JobCause* gross = belief.gross();
+    if (gross == nullptr) return false;
+    verdict.word = Word::fails;
+    verdict.probability = std::min(verdict.probability, 1.0 - gross->probability);
+    verdict.because = gross->says;
+    verdict.next = gross->next;
+    return true;
+}
+
+Result<JobBelief> believe_alone(const StationRequest& request, measure::LengthStyle style) {
+    const auto inputs = read_inputs(request);
+    if (!inputs) return inputs.refusal();
+    std::vector<std::string> said_elsewhere;
+    const std::vector<LayPoint> points =
+        lay_points(inputs->points, shipped_tolerances(), said_elsewhere);
+    const PointIndex index = index_of(points);
+    const lay::BuildingGrid no_grid;
+    return believe({request, *inputs, points, index, no_grid, style});
+}
+
+namespace {
+
+/// Files that cannot be right, whatever else is wrong.
+std::optional<JobCause> gross_cause(const StationInputs& inputs,
+                                    const measure::LengthStyle& style) {
+    std::vector<cause::Trap> traps =
+        cause::traps_of_units(inputs.marks_unit, inputs.points_unit, inputs.largest_coordinate_m);
+    for (const OneSetup& one : inputs.setups) {
+        const auto prepared = station::prepare(one.input);
+        if (!prepared) continue;
+        const std::vector<cause::Trap> here = cause::traps_of_sights(*prepared);
+        traps.insert(traps.end(), here.begin(), here.end());
+    }
+    for (const cause::Trap& trap : traps) {
+        if (!trap.is_certain) continue;
+        JobCause out;
+        out.cause = cause::to_word(trap.kind);
+        out.probability = 1.0;
+        out.says = trap_sentence(trap, style);
+        out.next = "Put the files right first; lay and move nothing.";
+        out.is_gross = true;
+        return out;
+    }
+    return std::nullopt;
+}
+
+}  // namespace
+
 Result<JobBelief> believe(const BeliefQuestion& question) {
     // One station was asked for: what is known of it is known from all.
     const StationInputs* inputs = &question.inputs;
@@ -321,6 +421,7 @@ Result<JobBelief> believe(const BeliefQuestion& question) {
     }
     out.network = std::move(*network);
     out.diagnosis = network::diagnose_network(out.network, inputs->causes);
+    if (auto gross = gross_cause(*inputs, question.style)) out.causes.push_back(std::move(*gross));
     Believing(question, out).run();
     return out;
 }

@@ -15,15 +15,18 @@
 #include <utility>
 #include <vector>
 
+#include "acts/belief/job_cause.hpp"
 #include "acts/points/places.hpp"
+#include "acts/setup/setup_inputs.hpp"
 #include "acts/shared/levelled.hpp"
-#include "acts/station/station_inputs.hpp"
+#include "acts/shared/verdict.hpp"
 #include "base/result.hpp"
 #include "exchange/text/document.hpp"
 #include "lay/building_grid.hpp"
 #include "lay/report.hpp"
 #include "network/site_network.hpp"
 #include "network/site_network_causes.hpp"
+#include "prove/places.hpp"
 #include "watch/ground.hpp"
 
 namespace layproof::acts::internal {
@@ -84,8 +87,16 @@ struct JobBelief {
     std::vector<BelievedPoint> laid;    ///< in the order of the points file
     std::vector<BelievedSetup> setups;  ///< as the network's
     std::vector<int> laid_of_point;     ///< per point of the file, into laid; −1
+    std::vector<JobCause> causes;       ///< a gross one first, then likeliest first
+
+    /// What must be put right first; null.
+    const JobCause* gross() const;
 
     const BelievedPoint* of_point(std::size_t point) const;
+    /// Is a mark of the sheet where it says? Nothing for one that was not sighted.
+    std::optional<prove::MarkChance> chance_of(const std::string& mark,
+                                               const prove::MarkTolerance& tolerance,
+                                               double confidence) const;
     /// Into the network's set-ups; −1.
     int setup_named(const std::string& station) const;
 };
@@ -99,6 +110,9 @@ station::Word word_of(const BelievedSetup& setup, double confidence);
 void heed_setups(const JobBelief& belief, const std::vector<int>& setups,
                  const measure::LengthStyle& style, double confidence, Verdict& verdict);
 
+/// While a gross cause stands, an act fails for it and says nothing else. False: none stands.
+bool heed_gross(const JobBelief& belief, Verdict& verdict);
+
 /// May one lay on from here? Not more surely than the set-up stands: lowers its verdict to its
 /// word.
 void heed_own_setup(const JobBelief& belief, int setup, const measure::LengthStyle& style,
@@ -108,6 +122,9 @@ void heed_own_setup(const JobBelief& belief, int setup, const measure::LengthSty
 /// likeliest disturbance; empty without one.
 std::string bump_sentence(const JobBelief& belief, const BelievedSetup& setup,
                           const measure::LengthStyle& style);
+
+/// The same from the files or the job of a request alone. Refuses as read_inputs does too.
+Result<JobBelief> believe_alone(const StationRequest& request, measure::LengthStyle style);
 
 /// Refuses as the readers of tapes and levels and adjust_network do; target_unknown for a lay sight
 /// to a point that the points file does not hold (where there is one).

@@ -194,6 +194,8 @@ void describe(Fields& f, const LayAnswer& answer) {
     f.whole("points_in_doubt", answer.in_doubt);
     f.whole("points_fail", answer.fails);
     f.records("laid", answer.laid);
+    f.records("causes", answer.causes);
+    f.flag("withheld", answer.is_withheld, "setting-out figures: a gross cause stands");
     f.records("rules", answer.rules);
     f.list("stations", answer.stations, [&](const LayStation& station) {
         f.record({}, LayStationRow{station, answer});

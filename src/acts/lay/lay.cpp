@@ -1,5 +1,5 @@
 #include "acts/lay/lay.hpp"
-#include "acts/station/site_grid.hpp"
+#include "acts/setup/site_grid.hpp"
 
 #include <fmt/format.h>
 
@@ -10,9 +10,9 @@
 #include "acts/lay/lay_days.hpp"
 #include "acts/lay/lay_rules_internal.hpp"
 #include "acts/points/places.hpp"
+#include "acts/setup/setup_inputs.hpp"
+#include "acts/setup/setup_work.hpp"
 #include "acts/shared/words.hpp"
-#include "acts/station/station_inputs.hpp"
-#include "acts/station/station_work.hpp"
 #include "acts/watch/watch_day.hpp"
 #include "base/index.hpp"
 #include "lay/common_marks.hpp"
@@ -116,16 +116,6 @@ void report_laid(Sighted& sighted, const lay::SetupSet& set, const internal::Job
     }
 }
 
-/// A station that is not where its files say proves nothing.
-const StationReport* wrong_station(const LayAnswer& answer) {
-    for (const LayStation& one : answer.stations) {
-        if (one.laid == 0 || one.station.verdict.word != Word::fails) continue;
-        for (const TrapReport& trap : one.station.traps)
-            if (trap.is_certain && trap.trap != "foot-kinds-mixed") return &one.station;
-    }
-    return nullptr;
-}
-
 /// Whether the stations stood still, as the belief has it.
 void say_checked(const internal::JobBelief& belief, LayAnswer& answer) {
     bool all_checked = true;
@@ -221,13 +211,8 @@ std::optional<Verdict> verdict_of(const LayAnswer& answer, const internal::JobBe
     std::vector<int> setups;
     for (const LayStation& one : answer.stations)
         if (one.laid > 0) setups.push_back(belief.setup_named(one.station.station));
-    internal::heed_setups(belief, setups, answer.style, answer.confidence, out);
-    if (const StationReport* wrong = wrong_station(answer)) {
-        out.word = Word::fails;
-        out.probability = std::min(out.probability, 1.0 - answer.confidence);
-        out.because = fmt::format("Station {}: {}", wrong->station, wrong->verdict.because);
-        out.next = wrong->verdict.next;
-    }
+    if (!internal::heed_gross(belief, out))
+        internal::heed_setups(belief, setups, answer.style, answer.confidence, out);
     return out;
 }
 
@@ -327,11 +312,18 @@ Result<LayAnswer> internal::lay_with_days(const LayRequest& request, LayDays* da
                                            answer.grid, answer.style, request.ground});
     if (!belief) return belief.refusal();
     report_laid(*sighted, set, *belief, answer);
+    answer.causes = belief->causes;
+    answer.is_withheld = belief->gross() != nullptr && !request.anyway;
     answer.rules = internal::rules_of(answer, set, table, answer.notices);
     answer.verdict = verdict_of(answer, *belief);
     say_checked(*belief, answer);
     if (days != nullptr) add_days(request, *inputs, works, index, *belief, answer, *days);
-    set_out(request, *inputs, set, *sighted, answer);
+    if (answer.is_withheld)
+        answer.notices.push_back(
+            fmt::format("Nothing is set out while this stands: {} (--anyway gives the figures.)",
+                        belief->gross()->says));
+    else
+        set_out(request, *inputs, set, *sighted, answer);
     if (answer.points.empty())
         answer.notices.emplace_back("No points file: there is nothing to set out.");
     return answer;

@@ -27,6 +27,7 @@
 #include <string>
 #include <vector>
 
+#include "acts/belief/job_cause.hpp"
 #include "acts/points/lay_point.hpp"
 #include "acts/station/station.hpp"
 #include "lay/building_grid.hpp"
@@ -43,6 +44,7 @@ struct LayRequest {
     std::optional<exchange::Document> grid;      ///< lines of the building grid; else the job's
     std::optional<double> rod_height_m;          ///< for setting out, 0 to 20; else the station's
     watch::Ground ground = watch::Ground::slab;  ///< that the tripods stand on
+    bool anyway = false;                         ///< set out although a gross cause stands
 };
 
 /// How one point is laid from one station.
@@ -80,6 +82,9 @@ struct LayAnswer {
     std::vector<LayPoint> points;
     std::vector<LayStation> stations;
     std::vector<LaidReport> laid;  ///< in the order of the points file
+    std::vector<JobCause> causes;  ///< a gross one first, then likeliest first
+    /// A gross cause stands and nobody asked for the figures all the same: nothing is set out.
+    bool is_withheld = false;
     int proven = 0, in_doubt = 0, fails = 0;
     std::optional<double> last_laid_s;  ///< UTC, of the latest lay sight that has a time
     std::vector<RuleReport> rules;

@@ -7,7 +7,7 @@
 #include <vector>
 
 #include "acts/points/lay_point.hpp"
-#include "acts/station/station_work.hpp"
+#include "acts/setup/setup_work.hpp"
 #include "lay/as_laid.hpp"
 #include "lay/mixture.hpp"
 

@@ -119,15 +119,6 @@ void describe(Fields& f, const ProveMove& m) {
     f.texts("points", m.points, "laid from these");
 }
 
-void describe(Fields& f, const ProveCause& cause) {
-    f.is("ProveCause");
-    f.text("cause", cause.cause);
-    f.texts("subjects", cause.subjects);
-    f.number_or_null("probability", cause.probability);
-    f.text("says", cause.says);
-    f.text("next", cause.next);
-}
-
 void describe(Fields& f, const ProveSight& sight) {
     f.is("ProveSight");
     f.text("target", sight.target);

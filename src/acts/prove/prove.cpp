@@ -1,5 +1,5 @@
 #include "acts/prove/prove.hpp"
-#include "acts/station/site_grid.hpp"
+#include "acts/setup/site_grid.hpp"
 
 #include <fmt/format.h>
 
@@ -12,8 +12,8 @@
 #include "acts/belief/job_belief.hpp"
 #include "acts/points/places.hpp"
 #include "acts/prove/prove_words_internal.hpp"
+#include "acts/setup/setup_inputs.hpp"
 #include "acts/shared/words.hpp"
-#include "acts/station/station_inputs.hpp"
 #include "base/index.hpp"
 #include "base/text/time.hpp"
 #include "lay/report.hpp"
@@ -49,11 +49,13 @@ public:
         say_network();
         setups();
         moves();
-        causes();
+        answer_.nothing_wrong = diagnosis_.nothing_wrong;
+        answer_.causes = belief_.causes;
         marks();
         points();
         lines();
         answer_.verdict = internal::prove_verdict(answer_);
+        if (internal::heed_gross(belief_, answer_.verdict)) return;
         std::vector<int> laying;
         for (std::size_t s = 0; s < answer_.setups.size(); ++s)
             if (answer_.setups[s].laid > 0) laying.push_back(static_cast<int>(s));
@@ -193,26 +195,6 @@ private:
         return out;
     }
 
-    void causes() {
-        answer_.nothing_wrong = diagnosis_.nothing_wrong;
-        for (const prove::LikelyCause& likely : prove::causes_of(diagnosis_)) {
-            network::NetworkExplanation one;
-            one.members = {likely.suspect};
-            one.amount = likely.amount;
-            ProveCause out;
-            const network::NetworkSuspect& suspect = diagnosis_.suspects[at(likely.suspect)];
-            // The words of "vet" for the same.
-            out.cause = suspect.level >= 0  ? std::string("level-wrong")
-                        : suspect.tape >= 0 ? std::string("tape-wrong")
-                                            : std::string(cause::to_word(suspect.cause));
-            out.subjects = words_.subjects(one);
-            out.probability = likely.probability;
-            out.says = words_.sentence(one);
-            out.next = words_.remedy(one);
-            answer_.causes.push_back(std::move(out));
-        }
-    }
-
     const ProveMove* move_named(const std::string& name) const {
         const ProveMove* out = nullptr;
         for (const ProveMove& move : answer_.moves)
@@ -259,9 +241,11 @@ private:
             out.off_height_m = point.seen_off_height_m;
             out.off_covariance(2, 2) = point.seen_off_height_sd_m * point.seen_off_height_sd_m;
         }
-        const prove::MarkChance chance = prove::chance_of(
-            point, mark, diagnosis_.beliefs(number),
-            {kDefaultTolerancePlan_m, kDefaultToleranceHeight_m}, answer_.confidence);
+        const prove::MarkChance chance =
+            belief_
+                .chance_of(mark.name, {kDefaultTolerancePlan_m, kDefaultToleranceHeight_m},
+                           answer_.confidence)
+                .value_or(prove::MarkChance{});
         out.probability = chance.probability;
         out.word = chance.word;
         const ProveMove* move = move_named(mark.name);

@@ -21,6 +21,7 @@
 #include <string>
 #include <vector>
 
+#include "acts/belief/job_cause.hpp"
 #include "acts/lay/lay.hpp"
 #include "acts/shared/levelled.hpp"
 #include "acts/station/station.hpp"
@@ -97,14 +98,6 @@ struct ProveMove {
     std::vector<std::string> points;  ///< laid from these: to be looked at again
 };
 
-/// One thing that may be wrong, over all explanations that it is part of; likeliest first.
-struct ProveCause {
-    std::string cause;  ///< word of the causes, or "nothing-wrong"
-    std::vector<std::string> subjects;
-    double probability = 0.0;
-    std::string says, next;
-};
-
 struct ProvePoint {
     std::size_t point = 0;      ///< into ProveAnswer::points: design and tolerance
     lay::PointVerdict verdict;  ///< over everything that may be wrong
@@ -144,8 +137,8 @@ struct ProveAnswer {
     std::vector<ProveMark> marks;    ///< in the order of the sheet
     std::vector<ProveSetup> setups;  ///< in the order of the sights
     std::vector<ProveMove> moves;    ///< likeliest first
-    std::vector<ProveCause> causes;
-    double nothing_wrong = 0.0;  ///< probability that nothing is
+    std::vector<JobCause> causes;    ///< a gross one first, then likeliest first
+    double nothing_wrong = 0.0;      ///< probability that nothing is
     std::vector<ProveLine> lines;
     std::vector<ProveRun> runs;
     std::vector<ProveLoop> loops;    ///< those that do not fit first

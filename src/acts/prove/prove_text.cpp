@@ -150,7 +150,7 @@ std::string setups_text(const ProveAnswer& a) {
 std::string causes_text(const ProveAnswer& a) {
     constexpr double kWorthALine = 0.1;
     std::string out;
-    for (const ProveCause& cause : a.causes)
+    for (const JobCause& cause : a.causes)
         if (a.explain || cause.probability >= kWorthALine)
             out += wrapped(
                 fmt::format("{:>6}  {}", internal::percent(cause.probability), cause.says), 2);

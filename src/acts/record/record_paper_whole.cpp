@@ -89,7 +89,7 @@ void add_whole_causes(const ProveAnswer& whole, Blocks& out) {
     table.caption = "What may be wrong in the whole job.";
     table.columns = {{"probability", Align::right, false}, {"explanation", Align::left, true}};
     // Several may hold at once, so that their probabilities do not add up.
-    for (const ProveCause& cause : whole.causes) {
+    for (const JobCause& cause : whole.causes) {
         if (table.rows.size() >= kMostCausesListed) break;
         table.rows.push_back({{words(percent(cause.probability)), words(cause.says)}, cause.next});
     }

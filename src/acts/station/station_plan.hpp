@@ -1,7 +1,7 @@
 #pragma once
 // A station's report as a plan, for the acts that draw one.
 
-#include "acts/station/report.hpp"
+#include "acts/setup/setup_report.hpp"
 #include "drawing/svg_plan.hpp"
 
 namespace layproof::acts::internal {

@@ -1,5 +1,7 @@
 #include "acts/vet/vet.hpp"
 
+#include "acts/belief/job_belief.hpp"
+
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -10,10 +12,10 @@
 
 #include "acts/job/job.hpp"
 #include "acts/job/job_measured.hpp"
+#include "acts/setup/setup_inputs.hpp"
 #include "acts/shared/levelled.hpp"
 #include "acts/shared/progress.hpp"
 #include "acts/shared/words.hpp"
-#include "acts/station/station_inputs.hpp"
 #include "acts/vet/vet_fits_internal.hpp"
 #include "acts/vet/vet_words_internal.hpp"
 #include "cause/traps.hpp"
@@ -335,6 +337,40 @@ Result<std::string> marks_geojson(const VetAnswer& answer, const exchange::SiteF
 
 }  // namespace
 
+namespace {
+
+/// Where there are sights, a mark has the word that the belief of the job gives it.
+void heed_belief(const VetRequest& request, const network::Evidence& evidence, VetAnswer& answer) {
+    if (evidence.setups.empty()) return;
+    StationRequest asked;
+    asked.facts = request.facts;
+    if (!asked.facts) {
+        if (request.marks.empty() || !request.sights) return;
+        asked.marks = request.marks.front();
+        asked.marks_map = request.marks_map;
+        asked.sights = *request.sights;
+        asked.sights_map = request.sights_map;
+        asked.setups = request.setups;
+        asked.setups_map = request.setups_map;
+        asked.instrument = request.instrument;
+    }
+    asked.unit = request.unit;
+    asked.scale_factor = request.scale_factor;
+    asked.confidence = request.confidence;
+    const auto belief = internal::believe_alone(asked, answer.style);
+    // What cannot be adjusted as a whole has the word of the lists.
+    if (!belief) return;
+    for (vet::MarkVerdict& mark : answer.figures.marks) {
+        const auto chance = belief->chance_of(
+            mark.name, {answer.tolerance_plan_m, answer.tolerance_height_m}, request.confidence);
+        if (!chance) continue;
+        mark.probability = chance->probability;
+        mark.word = chance->word;
+    }
+}
+
+}  // namespace
+
 Result<VetAnswer> run_vet(const VetRequest& request) {
     if (auto refusal = check_figures(request)) return *refusal;
     VetAnswer answer;
@@ -376,6 +412,7 @@ Result<VetAnswer> run_vet(const VetRequest& request) {
     if (answer.figures.stopped) return stopped();
     answer.notices.insert(answer.notices.end(), answer.figures.notices.begin(),
                           answer.figures.notices.end());
+    heed_belief(request, *evidence, answer);
     internal::put_into_words(answer);
     if (*site) {
         auto written = marks_geojson(answer, **site);

@@ -119,12 +119,27 @@ void describe(Fields& f, const DayChange& c) {
     f.or_null(has_amount).record("sd", PoseChange{has_amount ? *c.sd : none});
 }
 
+namespace {
+
+struct HypothesisMember {
+    const DayCause& of;
+};
+
+void describe(Fields& f, const HypothesisMember& member) {
+    f.is("HypothesisMember");
+    f.number("probability", member.of.probability);
+    f.number_or_null("log_evidence", member.of.log_evidence);
+    f.records("changes", member.of.changes);
+}
+
+}  // namespace
+
 void describe(Fields& f, const DayCause& cause) {
     f.is("Hypothesis");
     f.number("probability", cause.probability);
     f.text("says", cause.says);
-    f.number_or_null("log_evidence", cause.log_evidence);
-    f.records("changes", cause.changes);
+    f.list("members", std::vector<const DayCause*>{&cause},
+           [&](const DayCause* member) { f.record({}, HypothesisMember{*member}); });
 }
 
 void describe(Fields& f, const watch::NextResight& next) {

@@ -8,10 +8,10 @@
 
 #include "acts/belief/job_belief.hpp"
 #include "acts/points/places.hpp"
+#include "acts/setup/setup_inputs.hpp"
+#include "acts/setup/setup_work.hpp"
+#include "acts/setup/site_grid.hpp"
 #include "acts/shared/words.hpp"
-#include "acts/station/site_grid.hpp"
-#include "acts/station/station_inputs.hpp"
-#include "acts/station/station_work.hpp"
 #include "acts/watch/watch_believed_internal.hpp"
 #include "acts/watch/watch_day.hpp"
 #include "acts/watch/watch_words_internal.hpp"
@@ -52,6 +52,7 @@ Result<WatchStation> internal::watch_station(const WatchRequest& request,
     heed_own_setup(belief, belief.setup_named(out.station.station), about.style, about.confidence,
                    out.station.verdict);
     out.verdict = verdict_of(out, about);
+    heed_gross(belief, out.verdict);
     return out;
 }
 

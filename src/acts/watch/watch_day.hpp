@@ -5,7 +5,7 @@
 
 #include "acts/belief/job_belief.hpp"
 #include "acts/points/places.hpp"
-#include "acts/station/station_work.hpp"
+#include "acts/setup/setup_work.hpp"
 #include "acts/watch/watch.hpp"
 #include "watch/day.hpp"
 

@@ -37,8 +37,8 @@ ProveRequest mill_request() {
     return out;
 }
 
-const ProveCause* misread_in(const ProveAnswer& answer) {
-    for (const ProveCause& cause : answer.causes)
+const JobCause* misread_in(const ProveAnswer& answer) {
+    for (const JobCause& cause : answer.causes)
         if (cause.cause == "level-wrong") return &cause;
     return nullptr;
 }
@@ -135,7 +135,7 @@ TEST(prove_levels, planted_misread_rod_is_found_named_and_sized) {
             request.levels.push_back(
                 {"r.csv", level_loop(planted.unit_m, planted.unit, 5, planted.amount_m, seed)});
             const ProveAnswer answer = expect_value(run_prove(request));
-            const ProveCause* cause = misread_in(answer);
+            const JobCause* cause = misread_in(answer);
             ASSERT_NE(cause, nullptr) << planted.near << " seed " << seed << to_text(answer);
             EXPECT_GT(cause->probability, 0.95) << cause->says;
             EXPECT_EQ(cause->subjects, (std::vector<std::string>{"H3", "H4"}));
@@ -163,9 +163,8 @@ TEST(prove_levels, misread_tape_is_found_named_and_sized) {
     // H1 to H6 is 89.452 ft on the sheet; a foot dropped.
     request.tapes.push_back({"t.csv", "from,to,distance [ft]\nH1,H6,88.455\nH2,H3,185.73\n"});
     const ProveAnswer answer = expect_value(run_prove(request));
-    const auto cause =
-        std::find_if(answer.causes.begin(), answer.causes.end(),
-                     [](const ProveCause& one) { return one.cause == "tape-wrong"; });
+    const auto cause = std::find_if(answer.causes.begin(), answer.causes.end(),
+                                    [](const JobCause& one) { return one.cause == "tape-wrong"; });
     ASSERT_NE(cause, answer.causes.end()) << to_text(answer);
     EXPECT_GT(cause->probability, 0.95);
     EXPECT_EQ(cause->subjects, (std::vector<std::string>{"H1", "H6"}));

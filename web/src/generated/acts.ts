@@ -653,6 +653,15 @@ export interface Laid {
     sights_disagree: boolean;
 }
 
+export interface JobCause {
+    cause: string;
+    subjects: string[];
+    probability: number | null;
+    says: string;
+    next: string;
+    gross: boolean;
+}
+
 export interface LayRule {
     rule: string;
     what: string;
@@ -729,6 +738,9 @@ export interface LayAnswer {
     points_in_doubt: number;
     points_fail: number;
     laid: Laid[];
+    causes: JobCause[];
+    /** setting-out figures: a gross cause stands */
+    withheld: boolean;
     rules: LayRule[];
     stations: LayStation[];
     tape: TapeDistance[];
@@ -751,11 +763,16 @@ export interface WatchChange {
     sd: WatchPose | null;
 }
 
+export interface HypothesisMember {
+    probability: number;
+    log_evidence: number | null;
+    changes: WatchChange[];
+}
+
 export interface Hypothesis {
     probability: number;
     says: string;
-    log_evidence: number | null;
-    changes: WatchChange[];
+    members: HypothesisMember[];
 }
 
 export interface WatchMove {
@@ -1116,14 +1133,6 @@ export interface ProveMove {
     points: string[];
 }
 
-export interface ProveCause {
-    cause: string;
-    subjects: string[];
-    probability: number | null;
-    says: string;
-    next: string;
-}
-
 export interface ProveSight {
     target: string;
     purpose: "control" | "check" | "lay" | "other";
@@ -1246,7 +1255,7 @@ export interface ProveAnswer {
     points: ProvePoint[];
     marks: ProveMark[];
     moves: ProveMove[];
-    causes: ProveCause[];
+    causes: JobCause[];
     nothing_wrong: number | null;
     setups: ProveSetup[];
     lines: ProveLine[];

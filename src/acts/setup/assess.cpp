@@ -3,9 +3,9 @@
 #include <algorithm>
 #include <cmath>
 
+#include "acts/setup/assess_internal.hpp"
+#include "acts/setup/cause_words.hpp"
 #include "acts/shared/words.hpp"
-#include "acts/station/assess_internal.hpp"
-#include "acts/station/cause_words_internal.hpp"
 #include "cause/diagnose.hpp"
 #include "cause/next_sight.hpp"
 #include "measure/angle.hpp"

@@ -1,4 +1,4 @@
-#include "acts/station/station_words_internal.hpp"
+#include "acts/setup/setup_words_internal.hpp"
 
 #include <fmt/format.h>
 

@@ -3,8 +3,8 @@
 
 #include <string>
 
-#include "acts/station/assess_internal.hpp"
-#include "acts/station/report.hpp"
+#include "acts/setup/assess_internal.hpp"
+#include "acts/setup/setup_report.hpp"
 #include "station/aids.hpp"
 
 namespace layproof::acts::internal {

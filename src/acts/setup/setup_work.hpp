@@ -1,9 +1,9 @@
 #pragma once
 // One set-up from its sights to its report, with what the acts that follow a station build on.
 
-#include "acts/station/assess_internal.hpp"
-#include "acts/station/station.hpp"
-#include "acts/station/station_inputs.hpp"
+#include "acts/setup/assess_internal.hpp"
+#include "acts/setup/setup_inputs.hpp"
+#include "acts/setup/station_request.hpp"
 #include "station/prepared.hpp"
 #include "station/solution.hpp"
 

@@ -5,7 +5,7 @@
 #include <string>
 #include <vector>
 
-#include "acts/station/station.hpp"
+#include "acts/setup/station_request.hpp"
 #include "base/result.hpp"
 #include "exchange/import/import.hpp"
 #include "exchange/text/document.hpp"

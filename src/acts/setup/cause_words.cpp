@@ -1,4 +1,4 @@
-#include "acts/station/cause_words_internal.hpp"
+#include "acts/setup/cause_words.hpp"
 
 #include <fmt/format.h>
 

@@ -1,4 +1,4 @@
-#include "acts/station/site_grid.hpp"
+#include "acts/setup/site_grid.hpp"
 
 #include "exchange/tables/column_map.hpp"
 

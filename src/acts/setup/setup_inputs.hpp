@@ -5,7 +5,7 @@
 #include <string>
 #include <vector>
 
-#include "acts/station/station.hpp"
+#include "acts/setup/station_request.hpp"
 #include "cause/cause_table.hpp"
 #include "frame/mark.hpp"
 #include "station/prepared.hpp"

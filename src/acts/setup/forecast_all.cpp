@@ -3,7 +3,7 @@
 #include <utility>
 #include <vector>
 
-#include "acts/station/forecast_all_internal.hpp"
+#include "acts/setup/forecast_all_internal.hpp"
 #include "threads/threads.hpp"
 
 namespace layproof::acts::internal {

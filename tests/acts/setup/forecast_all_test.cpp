@@ -1,6 +1,6 @@
 // Points shared among the cores get what one core would give them.
 
-#include "acts/station/forecast_all_internal.hpp"
+#include "acts/setup/forecast_all_internal.hpp"
 
 #include <gtest/gtest.h>
 

@@ -9,8 +9,8 @@
 #include <unordered_map>
 #include <utility>
 
+#include "acts/setup/setup_inputs.hpp"
 #include "acts/shared/words.hpp"
-#include "acts/station/station_inputs.hpp"
 #include "exchange/import/import.hpp"
 #include "exchange/tables/causes.hpp"
 #include "exchange/tables/column_map.hpp"

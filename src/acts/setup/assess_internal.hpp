@@ -5,7 +5,7 @@
 #include <optional>
 #include <vector>
 
-#include "acts/station/report.hpp"
+#include "acts/setup/setup_report.hpp"
 #include "cause/cause_table.hpp"
 #include "cause/diagnose.hpp"
 #include "station/aids.hpp"

@@ -1,0 +1,16 @@
+#include "acts/belief/job_cause.hpp"
+#include "acts/shared/describe_shared.hpp"
+
+namespace layproof::acts {
+
+void describe(Fields& f, const JobCause& cause) {
+    f.is("JobCause");
+    f.text("cause", cause.cause);
+    f.texts("subjects", cause.subjects);
+    f.number_or_null("probability", cause.probability);
+    f.text("says", cause.says);
+    f.text("next", cause.next);
+    f.flag("gross", cause.is_gross);
+}
+
+}  // namespace layproof::acts
