@@ -6,6 +6,7 @@
 
 #include "base/index.hpp"
 #include "infer/mixture.hpp"
+#include "measure/angle.hpp"
 #include "network/site_network_columns_internal.hpp"
 
 namespace layproof::network {
@@ -17,6 +18,75 @@ using Eigen::Vector3d;
 using internal::NetworkColumns;
 using internal::SuspectRows;
 using internal::WhiteBlock;
+
+/// A set-up's state under one set of amounts.
+class StateByAmounts {
+public:
+    StateByAmounts(const NetworkDiagnosis& diagnosis, const SiteNetwork& network, int setup)
+        : diagnosis_(diagnosis),
+          columns_(*diagnosis.columns),
+          setup_(setup),
+          last_(network.form->standings[at(setup)].back()) {}
+
+    /// State × columns of the explanation.
+    MatrixXd of(const NetworkExplanation& explanation) const {
+        MatrixXd out = MatrixXd::Zero(station::kStateSize, explanation.amount.size());
+        Eigen::Index first = 0;
+        for (const int member : explanation.members) {
+            const int columns = columns_.suspects[at(member)].columns;
+            out.middleCols(first, columns) = one(member, columns);
+            first += columns;
+        }
+        return out;
+    }
+
+private:
+    bool is_here(const NetworkSuspect& who) const {
+        return who.setup == setup_ ||
+               std::find(who.setups.begin(), who.setups.end(), setup_) != who.setups.end();
+    }
+
+    MatrixXd one(int member, int columns) const {
+        MatrixXd out = MatrixXd::Zero(station::kStateSize, columns);
+        const auto found = std::lower_bound(columns_.picked.begin(), columns_.picked.end(), member);
+        const auto k = static_cast<std::size_t>(found - columns_.picked.begin());
+        const auto step = columns_.step.middleCols(columns_.picked_first[k], columns);
+        const auto take = [&](adjust::ParameterId id, Eigen::Index row, Eigen::Index rows) {
+            if (id.index < 0) return;
+            const int core = columns_.core_at[at(id.index)];
+            if (core >= 0) out.middleRows(row, rows) = -step.middleRows(core, rows);
+        };
+        take(last_.pose, station::state_east, 3);
+        take(last_.axes, station::state_height, 1);
+        const NetworkSuspect& who = diagnosis_.suspects[at(member)];
+        if (!is_here(who)) return out;
+        switch (who.cause) {
+            case Cause::tripod_disturbed:
+                out.topRows(columns) += MatrixXd::Identity(columns, columns);
+                break;
+            case Cause::prism_constant_wrong:
+                out(station::state_prism, 0) = 1.0;
+                break;
+            case Cause::distance_scale_wrong:
+                out(station::state_scale, 0) = 1.0;
+                break;
+            case Cause::vertical_index_wrong:
+                out(station::state_index, 0) = 1.0;
+                break;
+            case Cause::rod_height_wrong_on_all:
+                out(station::state_rod, 0) = 1.0;
+                break;
+            default:
+                break;
+        }
+        return out;
+    }
+
+    const NetworkDiagnosis& diagnosis_;
+    const NetworkColumns& columns_;
+    int setup_;
+    const internal::Standing& last_;
+};
 
 /// Where one set of amounts puts a point: 3 × columns of the set.
 class PlaceByAmounts {
@@ -197,6 +267,52 @@ private:
 };
 
 }  // namespace
+
+std::vector<station::Belief> NetworkDiagnosis::states(const SiteNetwork& network, int setup,
+                                                      const station::Pose& nominal) const {
+    const internal::Standing& last = network.form->standings[at(setup)].back();
+    const auto& analysis = *network.form->analysis;
+    station::Belief plain = station::belief_of(nominal);
+    if (last.pose.index < 0 || analysis.is_loose(last.pose)) return {plain};
+    const auto place = network.form->problem.value(last.pose);
+    plain.mean[station::state_east] = place[0] + network.origin_m.x() - nominal.position_m.x();
+    plain.mean[station::state_north] = place[1] + network.origin_m.y() - nominal.position_m.y();
+    plain.mean[station::state_orientation] = measure::wrap_pi(place[2] - nominal.orientation_rad);
+    plain.covariance.setZero();
+    plain.covariance.topLeftCorner<3, 3>() = analysis.covariance(last.pose);
+    if (nominal.has_height && last.axes.index >= 0 && !analysis.is_loose(last.axes)) {
+        plain.mean[station::state_height] = network.form->problem.value(last.axes)[0] +
+                                            network.origin_m.z() - nominal.position_m.z();
+        plain.covariance(3, 3) = analysis.covariance(last.axes)(0, 0);
+        const MatrixXd cross = analysis.covariance(last.pose, last.axes);
+        plain.covariance.block<3, 1>(0, 3) = cross;
+        plain.covariance.block<1, 3>(3, 0) = cross.transpose();
+    }
+    if (!is_usable) return {plain};
+    std::vector<station::Belief> out;
+    double told = 0.0;
+    double unchanged = 0.0;
+    const StateByAmounts state(*this, network, setup);
+    for (const NetworkExplanation& explanation : explanations) {
+        told += explanation.probability;
+        if (explanation.members.empty() || explanation.amount.size() == 0) {
+            unchanged += explanation.probability;
+            continue;
+        }
+        const MatrixXd by = state.of(explanation);
+        station::Belief one = plain;
+        one.weight = explanation.probability;
+        one.mean += by * explanation.amount;
+        one.covariance += by * explanation.amount_covariance * by.transpose();
+        out.push_back(std::move(one));
+    }
+    plain.weight = unchanged + std::max(1.0 - told, 0.0);
+    out.push_back(std::move(plain));
+    infer::normalise(out);
+    // Improbable explanations make a list of hundreds; together they are one.
+    constexpr int kMostStates = 24;
+    return infer::condense(std::move(out), kMostStates);
+}
 
 double NetworkDiagnosis::unseen_bump_odds(int setup) const {
     if (!is_usable) return 0.0;

@@ -39,6 +39,7 @@
 #include "cause/cause_table.hpp"
 #include "infer/change_sets.hpp"
 #include "network/site_network.hpp"
+#include "station/lay_prediction.hpp"
 
 namespace layproof::network {
 
@@ -109,6 +110,10 @@ struct NetworkDiagnosis {
 
     /// Weights sum to one. Where a point that moved among its sightings is meant: its place now.
     std::vector<PlaceBelief> beliefs(int point) const;
+    /// What is believed of a set-up's state at its last sight, against the pose that its crew works
+    /// from; weights sum to one. What stays wrong on all its sights is in it.
+    std::vector<station::Belief> states(const SiteNetwork& network, int setup,
+                                        const station::Pose& nominal) const;
     int amount_offset(const NetworkExplanation& explanation, int member) const;
     int columns_of(int suspect) const;
     /// Odds that a set-up was disturbed after the last sight that would show it, until its last.

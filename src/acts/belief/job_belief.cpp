@@ -110,7 +110,14 @@ private:
             out.says = words_.sentence(one);
             out.next = words_.remedy(one);
             belief_.causes.push_back(std::move(out));
+            belief_.cause_setups.push_back(touched_by(suspect));
         }
+    }
+
+    std::vector<int> touched_by(const network::NetworkSuspect& who) const {
+        if (!who.setups.empty()) return who.setups;
+        if (who.setup >= 0) return {who.setup};
+        return who.point < 0 ? std::vector<int>() : network_.points[at(who.point)].setups;
     }
 
     void setups() {
@@ -229,6 +236,7 @@ private:
             point.report.move = {{}, "none yet", false};
         } else if (verdict.word != Word::proven) {
             doubt(laid, point);
+            heed_tools(point);
         }
     }
 
@@ -241,7 +249,9 @@ private:
             point.report.next = "Sight a mark as a check, then this point again.";
         } else if (laid.doubted_by >= 0) {
             const network::NetworkSuspect& who = belief_.diagnosis.suspects[at(laid.doubted_by)];
-            point.in_doubt_by_move = who.cause == Cause::tripod_disturbed;
+            point.in_doubt_by_move = who.cause == Cause::tripod_disturbed &&
+                                     word_of(belief_.setups[at(who.setup)],
+                                             question_.request.confidence) != Word::proven;
             point.in_doubt_by =
                 fmt::format("{} ({}).", words_.clause(laid.doubted_by, amount_of(laid.doubted_by)),
                             percent(belief_.diagnosis.probability[at(laid.doubted_by)]));
@@ -252,6 +262,30 @@ private:
         if (!point.in_doubt_by.empty()) point.report.move = {{}, "none yet", false};
         if (!point.in_doubt_by.empty())
             point.report.because = capital(point.in_doubt_by) + " " + capital(point.report.because);
+    }
+
+    /// While a rod, prism or instrument of its set-up is likelier wrong than right, the point is
+    /// not moved: the figures would be read off with the same tool.
+    void heed_tools(BelievedPoint& point) const {
+        constexpr double kLikely = 0.5;
+        for (std::size_t i = 0; i < belief_.causes.size(); ++i) {
+            const JobCause& cause = belief_.causes[i];
+            const auto kind = cause::cause_from_word(cause.cause);
+            const bool is_tool =
+                kind == Cause::prism_constant_wrong || kind == Cause::distance_scale_wrong ||
+                kind == Cause::rod_height_wrong_on_all || kind == Cause::vertical_index_wrong;
+            if (!is_tool || cause.probability < kLikely) continue;
+            const std::vector<int>& setups = belief_.cause_setups[i];
+            const bool laid_it =
+                std::any_of(point.sights.begin(), point.sights.end(), [&](std::size_t sight) {
+                    return std::find(setups.begin(), setups.end(), network_.sights[sight].setup) !=
+                           setups.end();
+                });
+            if (!laid_it) continue;
+            point.report.move = {{}, "none yet", false};
+            point.report.next = cause.next;
+            return;
+        }
     }
 
     Eigen::VectorXd amount_of(int suspect) const {
@@ -277,6 +311,23 @@ const BelievedPoint* JobBelief::of_point(std::size_t point) const {
     return &laid[at(laid_of_point[point])];
 }
 
+std::vector<JobCause> JobBelief::causes_at(int setup) const {
+    std::vector<JobCause> out;
+    for (std::size_t i = 0; i < causes.size(); ++i)
+        if (causes[i].is_gross || std::find(cause_setups[i].begin(), cause_setups[i].end(),
+                                            setup) != cause_setups[i].end())
+            out.push_back(causes[i]);
+    return out;
+}
+
+StateBeliefs JobBelief::states_of(const std::string& station) const {
+    const int setup = setup_named(station);
+    if (setup < 0 || !network.is_solved) return {};
+    return [this, setup](const station::Pose& nominal) {
+        return diagnosis.states(network, setup, nominal);
+    };
+}
+
 std::optional<prove::MarkChance> JobBelief::chance_of(const std::string& mark,
                                                       const prove::MarkTolerance& tolerance,
                                                       double confidence) const {
@@ -286,7 +337,10 @@ std::optional<prove::MarkChance> JobBelief::chance_of(const std::string& mark,
     if (point.mark < 0 || point.sights == 0) return std::nullopt;
     prove::MarkChance out = prove::chance_of(point, input.marks[at(point.mark)],
                                              diagnosis.beliefs(number), tolerance, confidence);
-    if (gross() != nullptr) out.word = Word::in_doubt;
+    // Two kinds of foot among the files move points against marks, not the marks.
+    const JobCause* first = gross();
+    if (first != nullptr && first->cause != cause::to_word(cause::TrapKind::foot_kinds_mixed))
+        out.word = Word::in_doubt;
     return out;
 }
 
@@ -300,13 +354,16 @@ station::Word word_of(const BelievedSetup& setup, double confidence) {
     return setup.is_checked ? station::judge(setup.holds, confidence) : Word::proven;
 }
 
-void heed_own_setup(const JobBelief& belief, int setup, const measure::LengthStyle& style,
-                    double confidence, Verdict& verdict) {
+void heed_own_setup(const JobBelief& belief, const measure::LengthStyle& style, double confidence,
+                    StationReport& report) {
+    const int setup = belief.setup_named(report.station);
+    report.job_causes = belief.causes_at(setup);
+    Verdict& verdict = report.verdict;
     if (heed_gross(belief, verdict) || setup < 0) return;
     const BelievedSetup& own = belief.setups[at(setup)];
     const Word word = word_of(own, confidence);
-    if (word == Word::proven || verdict.word == Word::fails) return;
-    verdict.word = word;
+    if (word == Word::proven) return;
+    if (verdict.word != Word::fails) verdict.word = word;
     verdict.probability = std::min(verdict.probability, own.holds);
     verdict.because = bump_sentence(belief, own, style) + " " + verdict.because;
     verdict.next = "Sight the marks anew as a new set-up before laying on.";
@@ -421,7 +478,10 @@ Result<JobBelief> believe(const BeliefQuestion& question) {
     }
     out.network = std::move(*network);
     out.diagnosis = network::diagnose_network(out.network, inputs->causes);
-    if (auto gross = gross_cause(*inputs, question.style)) out.causes.push_back(std::move(*gross));
+    if (auto gross = gross_cause(*inputs, question.style)) {
+        out.causes.push_back(std::move(*gross));
+        out.cause_setups.emplace_back();
+    }
     Believing(question, out).run();
     return out;
 }

@@ -15,9 +15,10 @@
 #include <utility>
 #include <vector>
 
-#include "acts/belief/job_cause.hpp"
 #include "acts/points/places.hpp"
 #include "acts/setup/setup_inputs.hpp"
+#include "acts/setup/setup_work.hpp"
+#include "acts/shared/job_cause.hpp"
 #include "acts/shared/levelled.hpp"
 #include "acts/shared/verdict.hpp"
 #include "base/result.hpp"
@@ -84,10 +85,16 @@ struct JobBelief {
     network::NetworkDiagnosis diagnosis;
     AsideReasons aside;
     Levelled levelled;
-    std::vector<BelievedPoint> laid;    ///< in the order of the points file
-    std::vector<BelievedSetup> setups;  ///< as the network's
-    std::vector<int> laid_of_point;     ///< per point of the file, into laid; −1
-    std::vector<JobCause> causes;       ///< a gross one first, then likeliest first
+    std::vector<BelievedPoint> laid;             ///< in the order of the points file
+    std::vector<BelievedSetup> setups;           ///< as the network's
+    std::vector<int> laid_of_point;              ///< per point of the file, into laid; −1
+    std::vector<JobCause> causes;                ///< a gross one first, then likeliest first
+    std::vector<std::vector<int>> cause_setups;  ///< as causes: the set-ups that one touches
+
+    /// The causes that touch a set-up; a gross one touches all.
+    std::vector<JobCause> causes_at(int setup) const;
+    /// For work_of: what is believed of the state of a set-up by name. Null when it is not known.
+    StateBeliefs states_of(const std::string& station) const;
 
     /// What must be put right first; null.
     const JobCause* gross() const;
@@ -113,10 +120,10 @@ void heed_setups(const JobBelief& belief, const std::vector<int>& setups,
 /// While a gross cause stands, an act fails for it and says nothing else. False: none stands.
 bool heed_gross(const JobBelief& belief, Verdict& verdict);
 
-/// May one lay on from here? Not more surely than the set-up stands: lowers its verdict to its
-/// word.
-void heed_own_setup(const JobBelief& belief, int setup, const measure::LengthStyle& style,
-                    double confidence, Verdict& verdict);
+/// May one lay on from here? Not more surely than the set-up stands: lowers the verdict of a report
+/// to its word, and says what all that is known of the job says about it.
+void heed_own_setup(const JobBelief& belief, const measure::LengthStyle& style, double confidence,
+                    StationReport& report);
 
 /// "The tripod of S1 was disturbed between 10:02 and 11:02 (7.1 mm north-east, turned 61\")": the
 /// likeliest disturbance; empty without one.

@@ -101,6 +101,7 @@ void describe(Fields& f, const LayStationRow& row) {
     f.number("rod_height_mm", in_mm(row.of.rod_height_m));
     f.whole("sights_to_laid_points", row.of.laid);
     f.number_or_null("probability_holds", row.of.holds);
+    f.flag("withheld", row.of.is_withheld, "nothing is set out: the station fails");
     f.list("setting_out", row.of.setting_out, [&](const SetOut& set_out) {
         f.record({}, SetOutRow{set_out, row.answer});
     });
@@ -195,7 +196,6 @@ void describe(Fields& f, const LayAnswer& answer) {
     f.whole("points_fail", answer.fails);
     f.records("laid", answer.laid);
     f.records("causes", answer.causes);
-    f.flag("withheld", answer.is_withheld, "setting-out figures: a gross cause stands");
     f.records("rules", answer.rules);
     f.list("stations", answer.stations, [&](const LayStation& station) {
         f.record({}, LayStationRow{station, answer});

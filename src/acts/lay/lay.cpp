@@ -127,8 +127,7 @@ void say_checked(const internal::JobBelief& belief, LayAnswer& answer) {
         if (is_checked) one.holds = belief.setups[at(setup)].holds;
     }
     for (LayStation& one : answer.stations)
-        internal::heed_own_setup(belief, belief.setup_named(one.station.station), answer.style,
-                                 answer.confidence, one.station.verdict);
+        internal::heed_own_setup(belief, answer.style, answer.confidence, one.station);
     if (!all_checked && !answer.laid.empty())
         answer.notices.emplace_back(
             "Not every station was checked after its points were laid: sight a mark with purpose "
@@ -233,11 +232,25 @@ std::vector<lay::TapeDistance> tape_of(const LayRequest& request,
     return lay::tape_distances(inputs.points, options);
 }
 
+/// Nothing is set out with files that are wrong, nor from a station that fails.
+void withhold(const internal::JobBelief& belief, bool anyway, LayAnswer& answer) {
+    if (anyway || answer.points.empty()) return;
+    for (LayStation& one : answer.stations) {
+        one.is_withheld = belief.gross() != nullptr || one.station.verdict.word == Word::fails;
+        if (!one.is_withheld) continue;
+        answer.notices.push_back(
+            fmt::format("Nothing is set out from {} while this stands: {} (--anyway gives the "
+                        "figures.)",
+                        one.station.station, one.station.verdict.because));
+    }
+}
+
 void set_out(const LayRequest& request, const internal::StationInputs& inputs,
              const lay::SetupSet& set, const Sighted& sighted, LayAnswer& answer) {
     auto tape = threads::begin([&] { return tape_of(request, inputs); });
     for (std::size_t k = 0; k < answer.stations.size(); ++k) {
         LayStation& station = answer.stations[k];
+        if (station.is_withheld) continue;
         const lay::SettingOutStation from{station.station.pose, station.rod_height_m,
                                           request.station.scale_factor,
                                           set.setups[k].instrument.refraction_k};
@@ -291,10 +304,14 @@ Result<LayAnswer> internal::lay_with_days(const LayRequest& request, LayDays* da
 
     const internal::PointIndex index = internal::index_of(answer.points);
 
+    const auto belief = internal::believe({request.station, *inputs, answer.points, index,
+                                           answer.grid, answer.style, request.ground});
+    if (!belief) return belief.refusal();
     std::vector<StationWork> works;
     lay::SetupSet set;
     for (const OneSetup& one : inputs->setups) {
-        auto work = internal::work_of(request.station, *inputs, one, answer.style);
+        auto work = internal::work_of(request.station, *inputs, one, answer.style,
+                                      belief->states_of(one.input.setup.station));
         if (!work) return work.refusal();
         set.setups.push_back(internal::lay_setup(one, *work));
         LayStation station;
@@ -308,22 +325,14 @@ Result<LayAnswer> internal::lay_with_days(const LayRequest& request, LayDays* da
     auto sighted = places_of(inputs->setups, set, index, answer);
     if (!sighted) return sighted.refusal();
     add_links(works, answer, set);
-    const auto belief = internal::believe({request.station, *inputs, answer.points, index,
-                                           answer.grid, answer.style, request.ground});
-    if (!belief) return belief.refusal();
     report_laid(*sighted, set, *belief, answer);
     answer.causes = belief->causes;
-    answer.is_withheld = belief->gross() != nullptr && !request.anyway;
     answer.rules = internal::rules_of(answer, set, table, answer.notices);
     answer.verdict = verdict_of(answer, *belief);
     say_checked(*belief, answer);
     if (days != nullptr) add_days(request, *inputs, works, index, *belief, answer, *days);
-    if (answer.is_withheld)
-        answer.notices.push_back(
-            fmt::format("Nothing is set out while this stands: {} (--anyway gives the figures.)",
-                        belief->gross()->says));
-    else
-        set_out(request, *inputs, set, *sighted, answer);
+    withhold(*belief, request.anyway, answer);
+    set_out(request, *inputs, set, *sighted, answer);
     if (answer.points.empty())
         answer.notices.emplace_back("No points file: there is nothing to set out.");
     return answer;

@@ -27,8 +27,8 @@
 #include <string>
 #include <vector>
 
-#include "acts/belief/job_cause.hpp"
 #include "acts/points/lay_point.hpp"
+#include "acts/shared/job_cause.hpp"
 #include "acts/station/station.hpp"
 #include "lay/building_grid.hpp"
 #include "lay/report.hpp"
@@ -57,8 +57,10 @@ struct LayStation {
     StationReport station;
     double rod_height_m = 0.0;
     std::vector<SetOut> setting_out;  ///< in the order of the points
-    int laid = 0;                     ///< points sighted from here
-    std::optional<double> holds;      ///< probability that it stood still, where its checks tell
+    /// Nothing is set out: the station fails, or files are wrong, and nobody asked all the same.
+    bool is_withheld = false;
+    int laid = 0;                 ///< points sighted from here
+    std::optional<double> holds;  ///< probability that it stood still, where its checks tell
 };
 
 struct LaidReport {
@@ -83,8 +85,6 @@ struct LayAnswer {
     std::vector<LayStation> stations;
     std::vector<LaidReport> laid;  ///< in the order of the points file
     std::vector<JobCause> causes;  ///< a gross one first, then likeliest first
-    /// A gross cause stands and nobody asked for the figures all the same: nothing is set out.
-    bool is_withheld = false;
     int proven = 0, in_doubt = 0, fails = 0;
     std::optional<double> last_laid_s;  ///< UTC, of the latest lay sight that has a time
     std::vector<RuleReport> rules;

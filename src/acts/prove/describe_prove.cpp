@@ -142,7 +142,7 @@ void describe(Fields& f, const ProveSetup& s) {
     f.flag("placed", s.is_placed);
     f.text_or_null("from", s.from_time);
     f.text_or_null("to", s.to_time);
-    f.word("word", station::to_word(s.word), kVerdictWords, "of its fit");
+    f.flag("fits", s.word == station::Word::proven, "its sights fit the whole");
     f.text("fit", s.fit);
     f.number_or_null("ratio", s.ratio);
     f.number_or_null("redundancy", s.redundancy);

@@ -21,8 +21,8 @@
 #include <string>
 #include <vector>
 
-#include "acts/belief/job_cause.hpp"
 #include "acts/lay/lay.hpp"
+#include "acts/shared/job_cause.hpp"
 #include "acts/shared/levelled.hpp"
 #include "acts/station/station.hpp"
 #include "base/result.hpp"

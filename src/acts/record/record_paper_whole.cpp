@@ -110,7 +110,7 @@ void add_whole_setups(const ProveAnswer& whole, Blocks& out) {
                      {"fit", Align::left, true}};
     for (std::size_t k = 0; k < whole.setups.size(); ++k) {
         const ProveSetup& s = whole.setups[k];
-        table.rows.push_back({{{s.station, record_word(s.word), ""},
+        table.rows.push_back({{{s.station, std::nullopt, ""},
                                words(fmt::format("{:.1f}", s.redundancy)),
                                words(fmt::format("{:.2f}", s.ratio)),
                                words(s.is_placed ? s.fit : std::string("hangs on nothing"))},

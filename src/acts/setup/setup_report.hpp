@@ -9,6 +9,7 @@
 #include <utility>
 #include <vector>
 
+#include "acts/shared/job_cause.hpp"
 #include "acts/shared/verdict.hpp"
 #include "adjust/tests.hpp"
 #include "measure/length.hpp"
@@ -112,7 +113,8 @@ struct StationReport {
     std::string fit;  ///< the global test in words
     std::vector<SightReport> sights;
     std::vector<MarkReport> marks;
-    std::vector<CauseReport> causes;  ///< most probable first; always holds nothing-wrong
+    std::vector<CauseReport> causes;   ///< most probable first; always holds nothing-wrong
+    std::vector<JobCause> job_causes;  ///< what all that is known of the job says about it
     std::optional<NextSightReport> next_sight;
     std::optional<ExplainedReport> explained;  ///< when something is likelier wrong than not
     std::vector<TrapReport> traps;

@@ -221,7 +221,8 @@ void add_trap(const cause::Trap& trap, const measure::LengthStyle& style, Statio
 
 Result<internal::StationWork> internal::work_of(const StationRequest& request,
                                                 const StationInputs& inputs, const OneSetup& one,
-                                                const measure::LengthStyle& style) {
+                                                const measure::LengthStyle& style,
+                                                const StateBeliefs& believed) {
     const auto before = static_cast<double>(&one - inputs.setups.data());
     if (!go_on(request.progress, before / static_cast<double>(inputs.setups.size()),
                "Placing " + one.input.setup.station))
@@ -259,6 +260,7 @@ Result<internal::StationWork> internal::work_of(const StationRequest& request,
         is_circle ? circle_of(request, *prepared, report) : targets_of(inputs, one, report);
     internal::Assessment assessment =
         internal::assess(*prepared, *solved, one.input.marks, inputs.causes, style);
+    if (believed) assessment.beliefs = believed(report.pose);
     const station::Forecast forecast =
         internal::forecast_all(report.pose, targets, one.input.instrument, report.rod_height_m,
                                assessment.beliefs, request.confidence);

@@ -183,6 +183,7 @@ void describe(Fields& f, const StationReport& report) {
     f.record("global_test", GlobalTestRow{report.global_test});
     f.records("sights", report.sights);
     f.records("marks", report.marks);
+    f.records("job_causes", report.job_causes, "by all that is known of the job");
     f.records("causes", report.causes, "most probable first");
     f.record_or_null("next_sight", report.next_sight);
     f.record_or_null("explained", report.explained);

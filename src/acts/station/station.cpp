@@ -1,6 +1,8 @@
 #include "acts/station/station.hpp"
 
 #include <algorithm>
+#include <optional>
+#include <utility>
 
 #include "acts/belief/job_belief.hpp"
 #include "acts/setup/setup_inputs.hpp"
@@ -18,18 +20,6 @@ bool has_more_to_know(const internal::StationInputs& inputs) {
     return false;
 }
 
-/// A set-up that did not stand still is none to lay on from.
-void heed_belief(const StationRequest& request, const internal::StationInputs& inputs,
-                 StationAnswer& answer) {
-    if (!has_more_to_know(inputs)) return;
-    const auto belief = internal::believe_alone(request, answer.style);
-    // What cannot be adjusted as a whole is placed alone.
-    if (!belief) return;
-    for (StationReport& report : answer.stations)
-        internal::heed_own_setup(*belief, belief->setup_named(report.station), answer.style,
-                                 answer.confidence, report.verdict);
-}
-
 }  // namespace
 
 Result<StationAnswer> run_station(const StationRequest& request) {
@@ -42,12 +32,19 @@ Result<StationAnswer> run_station(const StationRequest& request) {
     answer.confidence = request.confidence;
     answer.explain = request.explain;
     answer.notices = std::move(inputs->notices);
+    // What cannot be adjusted as a whole is placed alone.
+    std::optional<internal::JobBelief> belief;
+    if (has_more_to_know(*inputs))
+        if (auto found = internal::believe_alone(request, answer.style)) belief = std::move(*found);
     for (const internal::OneSetup& one : inputs->setups) {
-        auto work = internal::work_of(request, *inputs, one, answer.style);
+        auto work = internal::work_of(
+            request, *inputs, one, answer.style,
+            belief ? belief->states_of(one.input.setup.station) : internal::StateBeliefs());
         if (!work) return work.refusal();
+        if (belief)
+            internal::heed_own_setup(*belief, answer.style, answer.confidence, work->report);
         answer.stations.push_back(std::move(work->report));
     }
-    heed_belief(request, *inputs, answer);
     return answer;
 }
 

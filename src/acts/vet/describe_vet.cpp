@@ -252,6 +252,7 @@ void describe(Fields& f, const VetAnswer& answer) {
     const auto explanation = [&](std::size_t i) {
         f.record({}, ExplanationRow{item(v.explanations, i), item(answer.explanations, i)});
     };
+    f.records("job_causes", answer.job_causes, "by all sights, where there are some");
     f.rows("explanations", v.explanations.size(), explanation, "most probable first");
     f.number("explanations_others", v.others, "probability of what is not listed");
     f.number("frame_trouble", v.frame_trouble, "that some list is in another frame");

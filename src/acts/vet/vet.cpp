@@ -360,6 +360,7 @@ void heed_belief(const VetRequest& request, const network::Evidence& evidence, V
     const auto belief = internal::believe_alone(asked, answer.style);
     // What cannot be adjusted as a whole has the word of the lists.
     if (!belief) return;
+    answer.job_causes = belief->causes;
     for (vet::MarkVerdict& mark : answer.figures.marks) {
         const auto chance = belief->chance_of(
             mark.name, {answer.tolerance_plan_m, answer.tolerance_height_m}, request.confidence);

@@ -15,6 +15,7 @@
 #include <string>
 #include <vector>
 
+#include "acts/shared/job_cause.hpp"
 #include "acts/shared/job_facts.hpp"
 #include "acts/shared/progress.hpp"
 #include "acts/shared/site_request.hpp"
@@ -126,6 +127,7 @@ struct VetAnswer {
     vet::Vetting figures;
     std::vector<VetMark> marks;                ///< as figures.marks
     std::vector<VetExplanation> explanations;  ///< as figures.explanations
+    std::vector<JobCause> job_causes;          ///< what all sights say, where there are some
     std::vector<VetTrap> traps;                ///< as figures.traps
     std::vector<VetMatch> matches;
     std::vector<VetFit> fits;                 ///< each further list against the first

@@ -187,6 +187,7 @@ void describe(Fields& f, const WatchAnswer& answer) {
     f.number("confidence", answer.confidence);
     f.word("ground", watch::to_word(answer.ground), kGroundWords);
     f.number("check_every_min", answer.check_every_s / 60.0);
+    f.records("causes", answer.causes);
     f.records("stations", answer.stations);
     f.texts("notices", answer.notices);
 }

@@ -49,8 +49,7 @@ Result<WatchStation> internal::watch_station(const WatchRequest& request,
     out.resights = watch::rank_resights(out.day, options, out.report);
     out.next_check = watch::next_check(out.day, options, out.report);
     believe_day(belief, points, about, out);
-    heed_own_setup(belief, belief.setup_named(out.station.station), about.style, about.confidence,
-                   out.station.verdict);
+    heed_own_setup(belief, about.style, about.confidence, out.station);
     out.verdict = verdict_of(out, about);
     heed_gross(belief, out.verdict);
     return out;
@@ -82,8 +81,10 @@ Result<WatchAnswer> run_watch(const WatchRequest& request) {
     const auto belief = internal::believe(
         {request.station, *inputs, points, index, grid, answer.style, request.ground});
     if (!belief) return belief.refusal();
+    answer.causes = belief->causes;
     for (const internal::OneSetup& one : inputs->setups) {
-        auto work = internal::work_of(request.station, *inputs, one, answer.style);
+        auto work = internal::work_of(request.station, *inputs, one, answer.style,
+                                      belief->states_of(one.input.setup.station));
         if (!work) return work.refusal();
         auto station = internal::watch_station(request, inputs->causes, one, *work, {points, index},
                                                *belief, answer);

@@ -70,6 +70,7 @@ struct WatchAnswer {
     bool explain = false;
     watch::Ground ground = watch::Ground::slab;
     double check_every_s = 3600.0;
+    std::vector<JobCause> causes;  ///< of the whole job: a gross one first, then likeliest first
     std::vector<WatchStation> stations;
     std::vector<std::string> notices;
 };

@@ -472,6 +472,15 @@ export interface StationMark {
     off_height_mm: number | null;
 }
 
+export interface JobCause {
+    cause: string;
+    subjects: string[];
+    probability: number | null;
+    says: string;
+    next: string;
+    gross: boolean;
+}
+
 export interface CauseMember {
     cause: string;
     subjects: string[];
@@ -564,6 +573,8 @@ export interface Station {
     global_test: GlobalTest;
     sights: StationSight[];
     marks: StationMark[];
+    /** by all that is known of the job */
+    job_causes: JobCause[];
     /** most probable first */
     causes: Cause[];
     next_sight: NextSight | null;
@@ -653,15 +664,6 @@ export interface Laid {
     sights_disagree: boolean;
 }
 
-export interface JobCause {
-    cause: string;
-    subjects: string[];
-    probability: number | null;
-    says: string;
-    next: string;
-    gross: boolean;
-}
-
 export interface LayRule {
     rule: string;
     what: string;
@@ -714,6 +716,8 @@ export interface LayStation {
     rod_height_mm: number;
     sights_to_laid_points: number;
     probability_holds: number | null;
+    /** nothing is set out: the station fails */
+    withheld: boolean;
     setting_out: SettingOut[];
 }
 
@@ -739,8 +743,6 @@ export interface LayAnswer {
     points_fail: number;
     laid: Laid[];
     causes: JobCause[];
-    /** setting-out figures: a gross cause stands */
-    withheld: boolean;
     rules: LayRule[];
     stations: LayStation[];
     tape: TapeDistance[];
@@ -858,6 +860,7 @@ export interface WatchAnswer {
     confidence: number;
     ground: "slab" | "soil" | "deck" | "steel";
     check_every_min: number;
+    causes: JobCause[];
     stations: WatchStation[];
     notices: string[];
 }
@@ -1049,6 +1052,8 @@ export interface VetAnswer {
     /** the one to lay from first */
     lists: VetList[];
     marks: VetMark[];
+    /** by all sights, where there are some */
+    job_causes: JobCause[];
     /** most probable first */
     explanations: VetExplanation[];
     /** probability of what is not listed */
@@ -1151,8 +1156,8 @@ export interface ProveSetup {
     placed: boolean;
     from: string | null;
     to: string | null;
-    /** of its fit */
-    word: "proven" | "in doubt" | "fails";
+    /** its sights fit the whole */
+    fits: boolean;
     fit: string;
     ratio: number | null;
     redundancy: number | null;

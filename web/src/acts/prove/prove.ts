@@ -20,7 +20,7 @@ export function marksByNeed(answer: ProveAnswer): ProveMark[] {
 }
 
 export function setupsByNeed(answer: ProveAnswer): ProveSetup[] {
-    return [...answer.setups].sort((a, b) => (kOrder[a.word] ?? 3) - (kOrder[b.word] ?? 3));
+    return [...answer.setups].sort((a, b) => Number(a.fits) - Number(b.fits));
 }
 
 /** Length and direction of a shift, with its spread: 12.0 mm ± 1.2 mm towards 045°. */

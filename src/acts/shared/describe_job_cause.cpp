@@ -1,5 +1,5 @@
-#include "acts/belief/job_cause.hpp"
 #include "acts/shared/describe_shared.hpp"
+#include "acts/shared/job_cause.hpp"
 
 namespace layproof::acts {
 
