@@ -315,6 +315,7 @@ def named(answer):
             take(t["trap"], [subject] if subject else [], p, t["says"])
 
     causes(d.get("causes") or [])
+    causes(d.get("job_causes") or [])
     causes(d.get("explanations") or [])
     traps(d.get("traps") or [])
     for m in d.get("moves") or []:
@@ -322,6 +323,7 @@ def named(answer):
              m["probability"], m["says"])
     for s in d.get("stations") or []:
         causes(s.get("causes") or [], s["station"])
+        causes(s.get("job_causes") or [], s["station"])
         traps(s.get("traps") or [], s["station"])
         # A change may stand in many hypotheses, which exclude each other: what they give it adds up.
         kinds, says = {}, {}

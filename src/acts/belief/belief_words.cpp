@@ -61,6 +61,14 @@ std::string BeliefWords::when(int sight) const {
     return is_one_day() ? clock : calendar_day(*s.time_s, offset) + " " + clock;
 }
 
+std::string BeliefWords::full_when(int sight) const {
+    if (sight < 0) return "";
+    const network::NetworkSight& s = network.sights[at(sight)];
+    if (!s.time_s) return "";
+    const auto& booked = input.setups[at(s.setup)].sights[at(s.booked.front())];
+    return full_time(*s.time_s, clock_offset_s(booked.time_text));
+}
+
 bool BeliefWords::is_one_day() const {
     std::string day;
     for (const network::NetworkSight& s : network.sights) {

@@ -7,14 +7,13 @@
 #include <set>
 
 #include "acts/belief/belief_words.hpp"
-#include "acts/setup/cause_words.hpp"
+#include "acts/shared/reading_words.hpp"
 #include "acts/shared/words.hpp"
 #include "base/index.hpp"
-#include "cause/traps.hpp"
 #include "exchange/tables/control_readers.hpp"
+#include "network/readings.hpp"
 #include "prove/moves.hpp"
 #include "prove/places.hpp"
-#include "station/prepared.hpp"
 #include "threads/threads.hpp"
 
 namespace layproof::acts::internal {
@@ -78,6 +77,9 @@ Result<network::NetworkInput> network_input(const BeliefQuestion& question,
     return out;
 }
 
+/// A reading more probable than this is taken for certain.
+constexpr double kSureReading = 0.999;
+
 class Believing {
 public:
     Believing(const BeliefQuestion& question, JobBelief& belief)
@@ -107,6 +109,8 @@ private:
                                             : std::string(cause::to_word(suspect.cause));
             out.subjects = words_.subjects(one);
             out.probability = likely.probability;
+            out.from = words_.full_when(suspect.after_sight);
+            out.to = words_.full_when(suspect.before_sight);
             out.says = words_.sentence(one);
             out.next = words_.remedy(one);
             belief_.causes.push_back(std::move(out));
@@ -225,6 +229,9 @@ private:
                 where.instrument_m = network_.setups[at(sight.setup)].pose.position_m.head<2>();
         }
         lay::PointVerdict verdict = laid.verdict;
+        // What is computed from one reading is worth no more than that reading.
+        if (belief_.reading_probability < kSureReading)
+            prove::judge_again(verdict, verdict.probability * belief_.reading_probability);
         // Figures worked out with wrong files prove nothing, for or against.
         if (belief_.gross() != nullptr) verdict.word = Word::in_doubt;
         point.report =
@@ -339,7 +346,8 @@ std::optional<prove::MarkChance> JobBelief::chance_of(const std::string& mark,
                                              diagnosis.beliefs(number), tolerance, confidence);
     // Two kinds of foot among the files move points against marks, not the marks.
     const JobCause* first = gross();
-    if (first != nullptr && first->cause != cause::to_word(cause::TrapKind::foot_kinds_mixed))
+    if (first != nullptr &&
+        first->cause != network::to_word(network::ReadingKind::foot_kinds_mixed))
         out.word = Word::in_doubt;
     return out;
 }
@@ -425,28 +433,42 @@ Result<JobBelief> believe_alone(const StationRequest& request, measure::LengthSt
 
 namespace {
 
-/// Files that cannot be right, whatever else is wrong.
-std::optional<JobCause> gross_cause(const StationInputs& inputs,
-                                    const measure::LengthStyle& style) {
-    std::vector<cause::Trap> traps =
-        cause::traps_of_units(inputs.marks_unit, inputs.points_unit, inputs.largest_coordinate_m);
-    for (const OneSetup& one : inputs.setups) {
-        const auto prepared = station::prepare(one.input);
-        if (!prepared) continue;
-        const std::vector<cause::Trap> here = cause::traps_of_sights(*prepared);
-        traps.insert(traps.end(), here.begin(), here.end());
-    }
-    for (const cause::Trap& trap : traps) {
-        if (!trap.is_certain) continue;
+/// Reads lists and booked names as they most probably are meant; what is then computed is computed
+/// from these.
+void read_as_meant(const BeliefQuestion& question, const StationInputs& inputs, JobBelief& belief) {
+    const network::Readings readings = network::read_otherwise(
+        belief.input, inputs.causes,
+        {inputs.marks_unit, inputs.points_unit, inputs.largest_coordinate_m});
+    const network::ReadingAlternative& best = readings.best();
+    belief.reading_probability = best.probability;
+    ReadingFiles files;
+    if (!question.request.marks.name.empty()) files.marks = question.request.marks.name;
+    if (question.request.points) files.points = question.request.points->name;
+    files.marks_unit = inputs.marks_unit;
+    files.points_unit = inputs.points_unit;
+    for (const network::Reading& reading : best.readings) {
+        const ReadingWords words = reading_words(reading, belief.input, files, question.style);
         JobCause out;
-        out.cause = cause::to_word(trap.kind);
-        out.probability = 1.0;
-        out.says = trap_sentence(trap, style);
-        out.next = "Put the files right first; lay and move nothing.";
-        out.is_gross = true;
-        return out;
+        out.cause = network::to_word(reading.kind);
+        for (const int mark : reading.marks)
+            if (mark >= 0 && at(mark) < belief.input.marks.size())
+                out.subjects.push_back(belief.input.marks[at(mark)].name);
+        if (out.subjects.empty())
+            for (const std::string& name : {reading.booked, reading.meant})
+                if (!name.empty()) out.subjects.push_back(name);
+        if (reading.setup >= 0)
+            out.subjects.push_back(belief.input.setups[at(reading.setup)].setup.station);
+        out.probability = reading.probability;
+        out.says = words.says;
+        out.next = capital(words.to_do);
+        out.is_gross = network::is_gross(reading);
+        const auto where = out.is_gross ? 0 : static_cast<std::ptrdiff_t>(belief.causes.size());
+        belief.causes.insert(belief.causes.begin() + where, std::move(out));
+        belief.cause_setups.insert(
+            belief.cause_setups.begin() + where,
+            reading.setup >= 0 ? std::vector<int>{reading.setup} : std::vector<int>());
     }
-    return std::nullopt;
+    belief.input = network::as_read(belief.input, best.readings);
 }
 
 }  // namespace
@@ -470,6 +492,7 @@ Result<JobBelief> believe(const BeliefQuestion& question) {
     auto input = network_input(question, *inputs, out.aside, out.levelled);
     if (!input) return input.refusal();
     out.input = std::move(*input);
+    read_as_meant(question, *inputs, out);
     auto network = network::adjust_network(out.input);
     if (!network) {
         Refusal refusal = network.refusal();
@@ -478,10 +501,6 @@ Result<JobBelief> believe(const BeliefQuestion& question) {
     }
     out.network = std::move(*network);
     out.diagnosis = network::diagnose_network(out.network, inputs->causes);
-    if (auto gross = gross_cause(*inputs, question.style)) {
-        out.causes.push_back(std::move(*gross));
-        out.cause_setups.emplace_back();
-    }
     Believing(question, out).run();
     return out;
 }

@@ -85,10 +85,11 @@ struct JobBelief {
     network::NetworkDiagnosis diagnosis;
     AsideReasons aside;
     Levelled levelled;
-    std::vector<BelievedPoint> laid;             ///< in the order of the points file
-    std::vector<BelievedSetup> setups;           ///< as the network's
-    std::vector<int> laid_of_point;              ///< per point of the file, into laid; −1
-    std::vector<JobCause> causes;                ///< a gross one first, then likeliest first
+    std::vector<BelievedPoint> laid;    ///< in the order of the points file
+    std::vector<BelievedSetup> setups;  ///< as the network's
+    std::vector<int> laid_of_point;     ///< per point of the file, into laid; −1
+    double reading_probability = 1.0;   ///< of the reading of lists and names that all is from
+    std::vector<JobCause> causes;       ///< a gross one first, then likeliest first
     std::vector<std::vector<int>> cause_setups;  ///< as causes: the set-ups that one touches
 
     /// The causes that touch a set-up; a gross one touches all.

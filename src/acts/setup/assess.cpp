@@ -4,7 +4,7 @@
 #include <cmath>
 
 #include "acts/setup/assess_internal.hpp"
-#include "acts/setup/cause_words.hpp"
+#include "acts/setup/cause_words_internal.hpp"
 #include "acts/shared/words.hpp"
 #include "cause/diagnose.hpp"
 #include "cause/next_sight.hpp"

@@ -1,4 +1,4 @@
-#include "acts/setup/cause_words.hpp"
+#include "acts/setup/cause_words_internal.hpp"
 
 #include <fmt/format.h>
 

@@ -7,7 +7,7 @@
 #include <set>
 
 #include "acts/setup/assess_internal.hpp"
-#include "acts/setup/cause_words.hpp"
+#include "acts/setup/cause_words_internal.hpp"
 #include "acts/setup/forecast_all_internal.hpp"
 #include "acts/setup/setup_inputs.hpp"
 #include "acts/setup/setup_words_internal.hpp"
