@@ -7,6 +7,7 @@
 #include <set>
 
 #include "acts/belief/belief_words.hpp"
+#include "acts/belief/laid_cause_words.hpp"
 #include "acts/shared/reading_words.hpp"
 #include "acts/shared/words.hpp"
 #include "base/index.hpp"
@@ -199,9 +200,70 @@ private:
         }
         threads::share(belief_.laid.size(),
                        [&](std::size_t, std::size_t i) { judge(belief_.laid[i]); });
+        if (belief_.gross() == nullptr) laid_causes();
         belief_.laid_of_point.assign(question_.points.size(), -1);
         for (std::size_t i = 0; i < belief_.laid.size(); ++i)
             belief_.laid_of_point[belief_.laid[i].point] = static_cast<int>(i);
+    }
+
+    /// What went wrong in the laying itself: it is named, and no point of it is moved by itself.
+    void laid_causes() {
+        std::vector<std::size_t> order(belief_.laid.size());
+        for (std::size_t i = 0; i < order.size(); ++i) order[i] = i;
+        const auto first = [&](std::size_t i) -> const NetworkSight& {
+            return network_.sights[belief_.laid[i].sights.front()];
+        };
+        std::stable_sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) {
+            const NetworkSight& one = first(a);
+            const NetworkSight& other = first(b);
+            if (one.setup != other.setup) return one.setup < other.setup;
+            return one.time_s && other.time_s && *one.time_s < *other.time_s;
+        });
+        std::vector<lay::LaidDeviation> laid;
+        for (const std::size_t i : order) {
+            const BelievedPoint& point = belief_.laid[i];
+            const LayPoint& wanted = question_.points[point.point];
+            const lay::PointVerdict& v = point.report.verdict;
+            lay::LaidDeviation one;
+            one.name = wanted.design.name;
+            one.design_m << wanted.design.east_m, wanted.design.north_m,
+                wanted.design.height_m.value_or(0.0);
+            one.deviation_m = v.deviation_m;
+            one.covariance = v.covariance;
+            one.has_height = v.has_height;
+            one.setup = first(i).setup;
+            one.group = wanted.group;
+            laid.push_back(std::move(one));
+        }
+        std::vector<lay::DesignPlace> designs;
+        for (const LayPoint& point : question_.points)
+            designs.push_back({point.design.name, {point.design.east_m, point.design.north_m}});
+        for (const lay::LaidCause& cause : lay::laid_causes(laid, designs, question_.grid)) {
+            JobCause out;
+            out.cause = lay::to_word(cause.kind);
+            out.probability = cause.probability;
+            for (const int p : cause.points) out.subjects.push_back(laid[at(p)].name);
+            const LaidCauseWords words = laid_cause_words(cause, out.subjects, question_.style);
+            out.says = words.says;
+            out.next = words.to_do;
+            if (!cause.other.empty()) out.subjects.push_back(cause.other);
+            for (const int p : cause.points) heed_laid(cause, out, belief_.laid[order[at(p)]]);
+            belief_.cause_setups.push_back({laid[at(cause.points.front())].setup});
+            belief_.causes.push_back(std::move(out));
+        }
+    }
+
+    /// Where the booking may be wrong instead of the point, its sights say half of what they said.
+    static void heed_laid(const lay::LaidCause& cause, const JobCause& told, BelievedPoint& point) {
+        constexpr double kBookedWrong = 0.5;
+        lay::PointVerdict& v = point.report.verdict;
+        if (cause.kind != lay::LaidCauseKind::shifted_in_plan)
+            prove::judge_again(v, (1.0 - kBookedWrong * cause.probability) * v.probability +
+                                      kBookedWrong * cause.probability * v.confidence);
+        point.in_doubt_by = told.says;
+        point.report.because = told.says;
+        point.report.next = told.next;
+        point.report.move = {{}, "none yet", false};
     }
 
     void judge(BelievedPoint& point) const {
@@ -250,7 +312,6 @@ private:
     void doubt(const prove::LaidAnswer& laid, BelievedPoint& point) const {
         const NetworkSight& first = network_.sights[point.sights.front()];
         if (laid.doubted_by_unseen_bump) {
-            point.in_doubt_by_move = true;
             point.in_doubt_by = fmt::format("nothing checked the station {} after this point.",
                                             network_.setups[at(first.setup)].name);
             point.report.next = "Sight a mark as a check, then this point again.";
@@ -259,6 +320,7 @@ private:
             point.in_doubt_by_move = who.cause == Cause::tripod_disturbed &&
                                      word_of(belief_.setups[at(who.setup)],
                                              question_.request.confidence) != Word::proven;
+            if (point.in_doubt_by_move) point.moved_setup = who.setup;
             point.in_doubt_by =
                 fmt::format("{} ({}).", words_.clause(laid.doubted_by, amount_of(laid.doubted_by)),
                             percent(belief_.diagnosis.probability[at(laid.doubted_by)]));

@@ -58,6 +58,7 @@ struct BelievedPoint {
     std::string
         in_doubt_by;  ///< what takes most of its probability, a sentence; empty: no one thing
     bool in_doubt_by_move = false;  ///< a disturbance of its set-up does
+    int moved_setup = -1;           ///< then: which
 };
 
 /// A disturbance of a set-up between two sights.

@@ -112,7 +112,7 @@ private:
             point.probability_moved = believed->probability_moved;
             point.displacement_m = believed->moved_by_m;
             point.probability_unmoved = believed->probability_unmoved;
-            point.in_doubt_by_move = v.word != Word::proven && believed->in_doubt_by_move;
+            point.in_doubt_by_move = v.word != Word::proven && believed->moved_setup == setup_;
             by_move = by_move || point.in_doubt_by_move;
             switch (point.word) {
                 case Word::proven:

@@ -476,6 +476,8 @@ export interface JobCause {
     cause: string;
     subjects: string[];
     probability: number | null;
+    from: string | null;
+    to: string | null;
     says: string;
     next: string;
     gross: boolean;
