@@ -36,13 +36,12 @@ bool read_as_of(const std::string& text, job::AsOf& as_of) {
 }
 
 std::optional<int> read_job(const std::string& path, const job::AsOf& as_of,
-                            const std::optional<std::string>& only_station,
                             std::optional<acts::JobFacts>& into) {
     job::SystemClock clock;
     job::SystemEntropy entropy;
     const auto job = job::Job::open(path, job::Mode::read, clock, entropy);
     if (!job) return refuse_job(job.refusal(), true);
-    auto facts = acts::facts_of(*job, as_of, only_station);
+    auto facts = acts::facts_of(*job, as_of);
     if (!facts) return refuse_job(facts.refusal());
     into = std::move(*facts);
     return std::nullopt;

@@ -23,7 +23,6 @@ bool read_as_of(const std::string& text, job::AsOf& as_of);
 /// The facts of a job for an act. Nothing when all went well, else the exit status; what is wrong
 /// is then said on standard error.
 std::optional<int> read_job(const std::string& path, const job::AsOf& as_of,
-                            const std::optional<std::string>& only_station,
                             std::optional<acts::JobFacts>& into);
 
 }  // namespace layproof::cli

@@ -100,7 +100,7 @@ std::optional<int> fill(const SiteOptions& options, const std::string& act,
             return exit_refused;
         request.marks.name = options.job;
         request.sights.name = options.job;
-        return read_job(options.job, as_of, request.only_station, request.facts);
+        return read_job(options.job, as_of, request.facts);
     }
     if (!options.as_of.empty()) return usage(act, "--as-of needs --job");
     if (options.marks.empty()) return usage(act, "--marks is required, or --job");

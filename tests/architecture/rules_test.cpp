@@ -152,7 +152,8 @@ TEST(folder_direction, folders_of_one_step_do_not_include_each_other) {
                   .size(),
               1U);
     EXPECT_EQ(
-        folder_direction({{"src/acts/vet/vet.cpp", "#include \"acts/plan/plan.hpp\"\n"}}).size(),
+        folder_direction({{"src/acts/vet/vet.cpp", "#include \"acts/station/station.hpp\"\n"}})
+            .size(),
         1U);
 }
 

@@ -482,7 +482,9 @@ bool heed_gross(const JobBelief& belief, Verdict& verdict) {
     return true;
 }
 
-Result<JobBelief> believe_alone(const StationRequest& request, measure::LengthStyle style) {
+Result<JobBelief> believe_alone(const StationRequest& request, measure::LengthStyle style,
+                                const std::vector<exchange::Document>* tapes,
+                                const std::vector<exchange::Document>* levels) {
     const auto inputs = read_inputs(request);
     if (!inputs) return inputs.refusal();
     std::vector<std::string> said_elsewhere;
@@ -490,7 +492,8 @@ Result<JobBelief> believe_alone(const StationRequest& request, measure::LengthSt
         lay_points(inputs->points, shipped_tolerances(), said_elsewhere);
     const PointIndex index = index_of(points);
     const lay::BuildingGrid no_grid;
-    return believe({request, *inputs, points, index, no_grid, style});
+    return believe(
+        {request, *inputs, points, index, no_grid, style, watch::Ground::slab, tapes, levels});
 }
 
 namespace {

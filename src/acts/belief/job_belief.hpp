@@ -133,7 +133,9 @@ std::string bump_sentence(const JobBelief& belief, const BelievedSetup& setup,
                           const measure::LengthStyle& style);
 
 /// The same from the files or the job of a request alone. Refuses as read_inputs does too.
-Result<JobBelief> believe_alone(const StationRequest& request, measure::LengthStyle style);
+Result<JobBelief> believe_alone(const StationRequest& request, measure::LengthStyle style,
+                                const std::vector<exchange::Document>* tapes = nullptr,
+                                const std::vector<exchange::Document>* levels = nullptr);
 
 /// Refuses as the readers of tapes and levels and adjust_network do; target_unknown for a lay sight
 /// to a point that the points file does not hold (where there is one).

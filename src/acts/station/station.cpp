@@ -34,8 +34,12 @@ Result<StationAnswer> run_station(const StationRequest& request) {
     answer.notices = std::move(inputs->notices);
     // What cannot be adjusted as a whole is placed alone.
     std::optional<internal::JobBelief> belief;
-    if (has_more_to_know(*inputs))
-        if (auto found = internal::believe_alone(request, answer.style)) belief = std::move(*found);
+    if (request.only_station || has_more_to_know(*inputs)) {
+        auto found = internal::believe_alone(request, answer.style);
+        if (!found && found.refusal().code == ErrorCode::cannot_read) return found.refusal();
+        if (found && (found->network.setups.size() > 1 || has_more_to_know(*inputs)))
+            belief = std::move(*found);
+    }
     for (const internal::OneSetup& one : inputs->setups) {
         auto work = internal::work_of(
             request, *inputs, one, answer.style,

@@ -357,7 +357,8 @@ void heed_belief(const VetRequest& request, const network::Evidence& evidence, V
     asked.unit = request.unit;
     asked.scale_factor = request.scale_factor;
     asked.confidence = request.confidence;
-    const auto belief = internal::believe_alone(asked, answer.style);
+    const auto belief =
+        internal::believe_alone(asked, answer.style, &request.tapes, &request.levels);
     // What cannot be adjusted as a whole has the word of the lists.
     if (!belief) return;
     answer.job_causes = belief->causes;

@@ -223,9 +223,9 @@ TEST(lay_request, json_holds_what_is_known_and_null_only_where_nothing_is) {
     const auto json = nlohmann::json::parse(text);
     EXPECT_THAT(testing::null_fields(json),
                 ::testing::UnorderedElementsAre(
-                    "laid.grid", "laid.tolerance.height_source.id", "laid.tolerance.plan_source.id",
-                    "stations.probability_holds", "stations.setting_out.earthwork",
-                    "stations.setting_out.grid"));
+                    "causes.from", "causes.to", "laid.grid", "laid.tolerance.height_source.id",
+                    "laid.tolerance.plan_source.id", "stations.probability_holds",
+                    "stations.setting_out.earthwork", "stations.setting_out.grid"));
     EXPECT_EQ(json["act"], "lay");
     for (const char* key : {"version", "unit", "confidence", "verdict", "laid", "rules", "stations",
                             "tape", "notices", "points_proven"})

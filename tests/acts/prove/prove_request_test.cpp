@@ -150,9 +150,9 @@ TEST(prove_request, null_stands_only_where_nothing_can_be_known) {
     const auto answer = run_prove(quiet_job());
     ASSERT_TRUE(answer);
     EXPECT_THAT(testing::null_fields(nlohmann::json::parse(to_json(*answer))),
-                ::testing::UnorderedElementsAre("points.grid", "points.in_doubt_by", "setups.over",
-                                                "setups.probability_holds",
-                                                "setups.sights.why_not_used", "setups.watch_says"));
+                ::testing::UnorderedElementsAre(
+                    "causes.from", "causes.to", "points.grid", "points.in_doubt_by", "setups.over",
+                    "setups.probability_holds", "setups.sights.why_not_used", "setups.watch_says"));
 }
 
 }  // namespace

@@ -65,11 +65,12 @@ TEST(vet_request, json_holds_what_the_page_promises_and_sums_to_one) {
         EXPECT_GE(m["redundancy"].get<double>(), 0.0);
         EXPECT_LT(std::abs(m["standardised"].get<double>()), 4.0);
     }
-    EXPECT_THAT(testing::null_fields(json),
-                ::testing::UnorderedElementsAre(
-                    "explanations.list", "explanations.members.list", "fits.scales.frame",
-                    "lists.revision", "measured.misfit_arcsec", "measured.misfit_mm",
-                    "traps.detectable_mm", "traps.detectable_ppm", "traps.weakest"));
+    EXPECT_THAT(
+        testing::null_fields(json),
+        ::testing::UnorderedElementsAre(
+            "explanations.list", "explanations.members.list", "fits.scales.frame",
+            "job_causes.from", "job_causes.to", "lists.revision", "measured.misfit_arcsec",
+            "measured.misfit_mm", "traps.detectable_mm", "traps.detectable_ppm", "traps.weakest"));
 }
 
 TEST_F(vet_job, job_gives_every_sheet_taken_newest_first) {

@@ -183,8 +183,9 @@ TEST(watch_request, json_holds_what_is_known_and_null_only_where_nothing_is) {
     const std::string text = to_json(answer);
     const auto json = nlohmann::json::parse(text);
     EXPECT_THAT(testing::null_fields(json),
-                ::testing::UnorderedElementsAre("stations.events.dof", "stations.events.good",
-                                                "stations.events.name", "stations.events.statistic",
+                ::testing::UnorderedElementsAre("causes.from", "causes.to", "stations.events.dof",
+                                                "stations.events.good", "stations.events.name",
+                                                "stations.events.statistic",
                                                 "stations.hypotheses.members.changes.amount",
                                                 "stations.hypotheses.members.changes.from",
                                                 "stations.hypotheses.members.changes.sd",
