@@ -16,6 +16,8 @@ namespace {
 
 struct LayOptions : SiteOptions {
     std::string grid, rod;
+    std::string ground = "slab";
+    bool anyway = false;
 };
 
 std::vector<OutputFile> files_of(const acts::LayAnswer& answer) {
@@ -45,6 +47,8 @@ int run_command(const LayOptions& options) {
                                     ": a length with its unit was expected, such as 1.5m or 5ft");
     }
     if (!read_into(options.grid, request.grid)) return exit_refused;
+    request.ground = watch::ground_from_word(options.ground).value_or(watch::Ground::slab);
+    request.anyway = options.anyway;
     const auto answer = acts::run_lay(request);
     return finish(options, answer, files_of);
 }
@@ -62,6 +66,10 @@ void add_lay(CLI::App& app, int& status) {
             "lines of the building grid (CSV, DXF or IFC); with --job in place of the job's")
         ->type_name("FILE");
     command->add_option("--rod", options->rod, "rod height for setting out")->type_name("LENGTH");
+    command->add_option("--ground", options->ground, "what the tripods stand on")
+        ->check(CLI::IsMember({"slab", "soil", "deck", "steel"}));
+    command->add_flag("--anyway", options->anyway,
+                      "set out although the station fails or files are wrong");
     command->callback([options, &status] { status = run_command(*options); });
 }
 

@@ -19,6 +19,7 @@ namespace {
 
 struct ProveOptions : SiteOptions {
     std::string grid, from;
+    std::string ground = "slab";
     std::vector<std::string> tapes, levels;
 };
 
@@ -36,7 +37,8 @@ std::vector<OutputFile> files_of(const acts::ProveAnswer& answer) {
 bool is_as_recorded(const ProveOptions& options) {
     return options.set_aside.empty() && !options.station && options.only.empty() &&
            options.instrument.empty() && options.causes.empty() && options.unit.empty() &&
-           options.grid.empty() && options.tapes.empty() && options.levels.empty();
+           options.grid.empty() && options.ground == "slab" && options.tapes.empty() &&
+           options.levels.empty();
 }
 
 /// The answer and its files, with the record of the job beside them.
@@ -76,6 +78,7 @@ int run_command(const ProveOptions& options) {
     if (!options.from.empty()) return check_record_file(options.from, options.json);
     acts::ProveRequest request;
     if (const auto status = fill(options, "prove", request.station)) return *status;
+    request.ground = watch::ground_from_word(options.ground).value_or(watch::Ground::slab);
     if (!read_into(options.grid, request.grid) || !read_into(options.tapes, request.tapes) ||
         !read_into(options.levels, request.levels))
         return exit_refused;
@@ -105,6 +108,8 @@ void add_prove(CLI::App& app, int& status) {
         ->add_option("--from", options->from,
                      "a record (PDF or HTML): compute it again and say whether it agrees")
         ->type_name("FILE");
+    command->add_option("--ground", options->ground, "what the tripods stand on")
+        ->check(CLI::IsMember({"slab", "soil", "deck", "steel"}));
     command->callback([options, &status] { status = run_command(*options); });
 }
 

@@ -59,12 +59,18 @@ LayRequest lay_request(const Json& request) {
     out.station = station_request(request);
     if (const auto rod = request.find("rod_height_m"); rod != request.end())
         out.rod_height_m = rod->get<double>();
+    if (const auto ground = watch::ground_from_word(text_in(request, "ground")))
+        out.ground = *ground;
+    if (const auto anyway = request.find("anyway"); anyway != request.end())
+        out.anyway = anyway->get<bool>();
     return out;
 }
 
 ProveRequest prove_request(const Json& request) {
     ProveRequest out;
     out.station = station_request(request);
+    if (const auto ground = watch::ground_from_word(text_in(request, "ground")))
+        out.ground = *ground;
     return out;
 }
 

@@ -84,12 +84,14 @@ void add_station(Records& out) {
 }
 
 void add_lay(Records& out) {
-    out.push_back({"LayRequest",
-                   {absent("as_of", text()), absent("station", text(), "only this set-up"),
-                    absent("points", list(text()), "only these"),
-                    absent("rod_height_m", number(), "for setting out"),
-                    absent("set_aside", list(record("SetAside")), "to try; decides nothing")},
-                   true});
+    out.push_back(
+        {"LayRequest",
+         {absent("as_of", text()), absent("station", text(), "only this set-up"),
+          absent("points", list(text()), "only these"),
+          absent("rod_height_m", number(), "for setting out"), absent("ground", word(kGroundWords)),
+          absent("anyway", flag(), "set out although the station fails"),
+          absent("set_aside", list(record("SetAside")), "to try; decides nothing")},
+         true});
 }
 
 void add_watch(Records& out) {
@@ -110,7 +112,7 @@ void add_vet(Records& out) {
 
 void add_prove(Records& out) {
     out.push_back({"ProveRequest",
-                   {absent("as_of", text()),
+                   {absent("as_of", text()), absent("ground", word(kGroundWords)),
                     absent("set_aside", list(record("SetAside")), "to try; decides nothing")},
                    true});
 }

@@ -56,7 +56,7 @@ function vetting(parts: Partial<VetAnswer>): VetAnswer {
     return {
         act: 'vet', version: '0', unit: 'm', confidence: 0.95,
         verdict: { word: 'in doubt', probability: 0.5, because: '', next: '' },
-        tolerance_plan_mm: 6.35, tolerance_height_mm: 12.7, lists: [], marks: [], explanations: [],
+        tolerance_plan_mm: 6.35, tolerance_height_mm: 12.7, lists: [], marks: [], job_causes: [], explanations: [],
         explanations_others: 0, frame_trouble: 0, traps: [], measured: [], differences: [], doubled_names: [],
         one_place: [], matches: [], fits: [], grid: [],
         global_test: { statistic: 0, dof: 0, lower: 0, upper: 0, variance_factor: 1, passes: true },

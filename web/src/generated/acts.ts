@@ -27,6 +27,9 @@ export interface LayRequest {
     points?: string[] | null;
     /** for setting out */
     rod_height_m?: number | null;
+    ground?: "slab" | "soil" | "deck" | "steel" | null;
+    /** set out although the station fails */
+    anyway?: boolean | null;
     /** to try; decides nothing */
     set_aside?: SetAside[] | null;
 }
@@ -51,6 +54,7 @@ export interface VetRequest {
 
 export interface ProveRequest {
     as_of?: string | null;
+    ground?: "slab" | "soil" | "deck" | "steel" | null;
     /** to try; decides nothing */
     set_aside?: SetAside[] | null;
 }
