@@ -106,7 +106,7 @@ onEachScreen('the day', (opened) => {
         expect(cli.sights).toHaveLength(10);
         const head = () => page.locator('dialog header').innerText();
         await expect.poll(head).toContain(cli.verdict.word);
-        expect(await head()).toContain(showPercent(cli.verdict.probability));
+        await expect.poll(head).toContain(showPercent(cli.verdict.probability));
         expect(await axe(page)).toEqual([]);
     });
 
@@ -180,14 +180,20 @@ onEachScreen('the day', (opened) => {
         await view(page, 'Lay');
         const cli = runJson<LayAnswer>('lay', '--job', job);
         await page.getByText(cli.verdict!.because).waitFor();
+        // D2 was disturbed: nothing is set out from there.
+        const gone = cli.stations.find((s) => s.station === 'D2')!;
+        expect(gone.withheld).toBe(true);
+        expect(await page.locator('[aria-label="Setting out"]').innerText()).toContain('Nothing is set out from D2.');
+        await page.locator('select').first().selectOption('D1');
         await page.getByRole('button', { name: 'Next point' }).click();
-        const from = cli.stations.find((s) => s.station === 'D2')!;
+        const from = cli.stations.find((s) => s.station === 'D1')!;
         const first = from.setting_out[0]!;
         const card = await page.locator('[aria-label="Setting out"]').innerText();
-        expect(card).toContain(`Point ${first.point} from D2`);
+        expect(card).toContain(`Point ${first.point} from D1`);
         expect(card).toContain(showDms(first.direction_deg!));
         expect(card).toContain(`${first.horizontal!.toFixed(3)} ft`);
         expect(await overflow(page)).toBeLessThanOrEqual(0);
+        await page.locator('select').first().selectOption('D2');
     });
 
     it('an earlier moment shows the page as it was known then', async () => {

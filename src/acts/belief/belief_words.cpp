@@ -54,11 +54,18 @@ std::string BeliefWords::setup(int number) const {
 std::string BeliefWords::when(int sight) const {
     if (sight < 0) return "";
     const network::NetworkSight& s = network.sights[at(sight)];
+    if (!s.time_s || !is_one_day()) return dated_when(sight);
+    const auto& booked = input.setups[at(s.setup)].sights[at(s.booked.front())];
+    return clock_text(*s.time_s, clock_offset_s(booked.time_text));
+}
+
+std::string BeliefWords::dated_when(int sight) const {
+    if (sight < 0) return "";
+    const network::NetworkSight& s = network.sights[at(sight)];
     if (!s.time_s) return "the sight from " + setup(s.setup);
     const auto& booked = input.setups[at(s.setup)].sights[at(s.booked.front())];
     const double offset = clock_offset_s(booked.time_text);
-    const std::string clock = clock_text(*s.time_s, offset);
-    return is_one_day() ? clock : calendar_day(*s.time_s, offset) + " " + clock;
+    return calendar_day(*s.time_s, offset) + " " + clock_text(*s.time_s, offset);
 }
 
 std::string BeliefWords::full_when(int sight) const {

@@ -25,6 +25,8 @@ struct BeliefWords {
     bool is_one_day() const;
     /// "10:02" or, where days differ, "2031-05-15 10:02"; the set-up's name without a time.
     std::string when(int sight) const;
+    /// "2031-05-15 10:02" always; the set-up's name without a time.
+    std::string dated_when(int sight) const;
     /// With date and offset; empty without a time.
     std::string full_when(int sight) const;
 

@@ -177,8 +177,8 @@ private:
         out.probability = move.probability;
         const network::NetworkSuspect& best = diagnosis_.suspects[at(move.suspect)];
         out.before_all = best.after_sight < 0;
-        if (best.after_sight >= 0) out.after = words_.when(best.after_sight);
-        if (best.before_sight >= 0) out.before = words_.when(best.before_sight);
+        if (best.after_sight >= 0) out.after = words_.dated_when(best.after_sight);
+        if (best.before_sight >= 0) out.before = words_.dated_when(best.before_sight);
         if (move.is_height) {
             out.shift_m.z() = move.amount[0];
             out.covariance(2, 2) = move.covariance(0, 0);
