@@ -144,9 +144,13 @@ public:
         const std::size_t still = beliefs.size();
         for (const Eigen::VectorXd& sd : columns_.bump_sizes) {
             const Eigen::Matrix3d added = by * sd.cwiseAbs2().asDiagonal() * by.transpose();
-            for (std::size_t k = 0; k < still; ++k)
-                beliefs.push_back(
-                    {beliefs[k].weight * bumped, beliefs[k].shift_m, beliefs[k].added + added});
+            for (std::size_t k = 0; k < still; ++k) {
+                PlaceBelief one = beliefs[k];
+                one.weight *= bumped;
+                one.added += added;
+                one.is_after_bump = true;
+                beliefs.push_back(one);
+            }
         }
         for (std::size_t k = 0; k < still; ++k) beliefs[k].weight /= 1.0 + open.odds;
     }

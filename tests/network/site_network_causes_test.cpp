@@ -88,6 +88,22 @@ TEST(network_causes, places_under_an_explanation_agree_with_a_new_adjustment) {
     EXPECT_LT((put_right - truth).norm(), 0.004);
 }
 
+TEST(network_causes, what_is_laid_after_the_last_check_may_lie_after_an_unseen_disturbance) {
+    testing::SiteJobOptions options;
+    options.points_each = 1;
+    SiteNetwork network;
+    const NetworkDiagnosis d = diagnosed(testing::draw_site_job(44, options), network);
+    const int point = network.point_named("P1");
+    ASSERT_GE(point, 0);
+    double still = 0.0;
+    double disturbed = 0.0;
+    for (const PlaceBelief& belief : d.beliefs(point))
+        if (belief.explanation < 0) (belief.is_after_bump ? disturbed : still) += belief.weight;
+    const double odds = d.unseen_bump_odds(0);
+    EXPECT_GE(odds, kBumpPerGap);
+    EXPECT_NEAR(disturbed / still, odds, 1e-12);
+}
+
 TEST(network_causes, a_leaning_rod_is_told_from_a_mark_that_moved) {
     testing::SiteJobOptions options;
     options.setups = 8;
