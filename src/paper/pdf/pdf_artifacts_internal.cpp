@@ -3,17 +3,10 @@
 #include <algorithm>
 #include <cstddef>
 
+#include "paper/pdf/pdf_syntax_internal.hpp"
+
 namespace layproof::paper {
 namespace {
-
-bool is_white(char c) {
-    return c == ' ' || c == '\n' || c == '\r' || c == '\t' || c == '\f' || c == '\0';
-}
-
-bool is_delimiter(char c) {
-    return c == '(' || c == ')' || c == '<' || c == '>' || c == '[' || c == ']' || c == '/' ||
-           c == '%' || c == '{' || c == '}';
-}
 
 /// Operators of a content stream, one after the other (ISO 32000-1, 7.2 and 7.8.2).
 class Operators {
@@ -30,7 +23,7 @@ public:
             is_first = false;
             const char c = text_[at_];
             if (c == '(') {
-                skip_string();
+                at_ = end_of_pdf_string(text_, at_).value_or(text_.size());
             } else if (text_.substr(at_, 2) == "<<") {
                 at_ += 2;
             } else if (c == '<') {
@@ -38,7 +31,7 @@ public:
             } else if (c == '/') {
                 ++at_;
                 skip_word();
-            } else if (is_delimiter(c)) {
+            } else if (is_pdf_delimiter(c)) {
                 ++at_;
             } else {
                 const std::size_t begin = at_;
@@ -60,36 +53,22 @@ private:
         while (at_ < text_.size()) {
             if (text_[at_] == '%')
                 at_ = std::min(text_.find_first_of("\r\n", at_), text_.size());
-            else if (is_white(text_[at_]))
+            else if (is_pdf_blank(text_[at_]))
                 ++at_;
             else
                 return;
         }
     }
     void skip_word() {
-        while (at_ < text_.size() && !is_white(text_[at_]) && !is_delimiter(text_[at_])) ++at_;
-    }
-    void skip_string() {
-        int depth = 0;
-        for (; at_ < text_.size(); ++at_) {
-            const char c = text_[at_];
-            if (c == '\\') {
-                ++at_;
-            } else if (c == '(') {
-                ++depth;
-            } else if (c == ')' && --depth == 0) {
-                ++at_;
-                return;
-            }
-        }
-        at_ = text_.size();
+        while (at_ < text_.size() && !is_pdf_blank(text_[at_]) && !is_pdf_delimiter(text_[at_]))
+            ++at_;
     }
     /// The bytes of a picture that stands in the content itself.
     void skip_picture() {
         for (std::size_t end = at_; (end = text_.find("EI", end)) != std::string_view::npos;
              ++end) {
-            const bool is_end =
-                is_white(text_[end - 1]) && (end + 2 >= text_.size() || is_white(text_[end + 2]));
+            const bool is_end = is_pdf_blank(text_[end - 1]) &&
+                                (end + 2 >= text_.size() || is_pdf_blank(text_[end + 2]));
             if (!is_end) continue;
             at_ = end;
             return;

@@ -11,15 +11,6 @@ namespace {
 /// Deeper than any program nests one object; objects beyond are not read.
 constexpr int kDeepest = 100;
 
-bool is_blank(char c) {
-    return c == ' ' || c == '\n' || c == '\r' || c == '\t' || c == '\f' || c == '\0';
-}
-
-bool is_delimiter(char c) {
-    return c == '(' || c == ')' || c == '<' || c == '>' || c == '[' || c == ']' || c == '/' ||
-           c == '%' || c == '{' || c == '}';
-}
-
 bool is_digit(char c) {
     return c >= '0' && c <= '9';
 }
@@ -58,9 +49,33 @@ int hexadecimal(char c) {
 
 }  // namespace
 
+bool is_pdf_blank(char c) {
+    return c == ' ' || c == '\n' || c == '\r' || c == '\t' || c == '\f' || c == '\0';
+}
+
+bool is_pdf_delimiter(char c) {
+    return c == '(' || c == ')' || c == '<' || c == '>' || c == '[' || c == ']' || c == '/' ||
+           c == '%' || c == '{' || c == '}';
+}
+
+std::optional<std::size_t> end_of_pdf_string(std::string_view text, std::size_t at) {
+    int depth = 0;
+    for (; at < text.size(); ++at) {
+        const char c = text[at];
+        if (c == '\\') {
+            ++at;
+        } else if (c == '(') {
+            ++depth;
+        } else if (c == ')' && --depth == 0) {
+            return at + 1;
+        }
+    }
+    return std::nullopt;
+}
+
 void PdfReading::skip_blanks() {
     while (at_ < text_.size()) {
-        if (is_blank(text_[at_]))
+        if (is_pdf_blank(text_[at_]))
             ++at_;
         else if (text_[at_] == '%')
             at_ = std::min(text_.find_first_of("\r\n", at_), text_.size());
@@ -71,31 +86,19 @@ void PdfReading::skip_blanks() {
 
 std::string_view PdfReading::word_here() const {
     std::size_t end = at_;
-    while (end < text_.size() && !is_blank(text_[end]) && !is_delimiter(text_[end])) ++end;
+    while (end < text_.size() && !is_pdf_blank(text_[end]) && !is_pdf_delimiter(text_[end])) ++end;
     return text_.substr(at_, end - at_);
-}
-
-bool PdfReading::skip_string() {
-    int depth = 0;
-    for (; at_ < text_.size(); ++at_) {
-        const char c = text_[at_];
-        if (c == '\\') {
-            ++at_;
-        } else if (c == '(') {
-            ++depth;
-        } else if (c == ')' && --depth == 0) {
-            ++at_;
-            return true;
-        }
-    }
-    return false;
 }
 
 bool PdfReading::skip_object(int depth) {
     skip_blanks();
     if (at_ >= text_.size() || depth > kDeepest) return false;
     const char c = text_[at_];
-    if (c == '(') return skip_string();
+    if (c == '(') {
+        const auto end = end_of_pdf_string(text_, at_);
+        at_ = end.value_or(text_.size());
+        return end.has_value();
+    }
     if (c == '/') {
         ++at_;
         at_ += word_here().size();

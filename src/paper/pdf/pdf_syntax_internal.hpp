@@ -11,6 +11,11 @@
 
 namespace layproof::paper {
 
+bool is_pdf_blank(char c);
+bool is_pdf_delimiter(char c);
+/// Behind the string that begins at `at` with "("; nothing when it does not end.
+std::optional<std::size_t> end_of_pdf_string(std::string_view text, std::size_t at);
+
 /// Goes through a text, object by object.
 class PdfReading {
 public:
@@ -29,7 +34,6 @@ public:
 private:
     void skip_blanks();
     bool skip_object(int depth);
-    bool skip_string();
     std::string_view word_here() const;
 
     std::string_view text_;
