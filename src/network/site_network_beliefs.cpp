@@ -177,55 +177,50 @@ private:
         for (const SuspectRows& one : columns_.rows[at(member)]) {
             if (one.block != first) continue;
             const WhiteBlock& block = columns_.blocks[at(first)];
-            std::vector<int> own;
-            for (std::size_t b = 0; b < block.blocks.size(); ++b) {
-                const int next = b + 1 < block.blocks.size()
-                                     ? block.first[b + 1]
-                                     : static_cast<int>(block.jacobian.cols());
-                const int parameter = block.blocks[b].index;
-                if (parameter != columns_.plan[point_].index &&
-                    parameter != columns_.height[point_].index)
-                    continue;
-                for (int k = block.first[b]; k < next; ++k) own.push_back(k);
-            }
-            MatrixXd by_own(block.jacobian.rows(), static_cast<Eigen::Index>(own.size()));
-            for (std::size_t k = 0; k < own.size(); ++k)
-                by_own.col(static_cast<Eigen::Index>(k)) = block.jacobian.col(own[k]);
-            const MatrixXd solved = by_own.colPivHouseholderQr().solve(-one.rows);
-            MatrixXd out = MatrixXd::Zero(3, columns);
-            out.topRows(std::min<Eigen::Index>(3, solved.rows())) =
-                solved.topRows(std::min<Eigen::Index>(3, solved.rows()));
+            const MatrixXd by_own = columns_where(block, [&](int parameter) {
+                return parameter == columns_.plan[point_].index ||
+                       parameter == columns_.height[point_].index;
+            });
+            MatrixXd out = place_of(by_own.colPivHouseholderQr().solve(-one.rows));
             return out;
         }
         return MatrixXd::Zero(3, columns);
     }
 
-    /// Where a point of one sight goes by what is done to that sight.
-    MatrixXd by_own_sight(const MatrixXd& rows) const {
-        MatrixXd out = MatrixXd::Zero(3, rows.cols());
-        const MatrixXd solved = own_.solve(-rows);
+    /// A solution for plan, or plan and height, of the point as three rows.
+    static MatrixXd place_of(const MatrixXd& solved) {
+        MatrixXd out = MatrixXd::Zero(3, solved.cols());
         if (solved.rows() >= 2) out.topRows(2) = solved.topRows(2);
         if (solved.rows() == 3) out.row(2) = solved.row(2);
+        return out;
+    }
+
+    /// Where a point of one sight goes by what is done to that sight.
+    MatrixXd by_own_sight(const MatrixXd& rows) const { return place_of(own_.solve(-rows)); }
+
+    /// The derivatives of a block by the parameters of which `is_own` is true.
+    template <class IsOwn>
+    static MatrixXd columns_where(const WhiteBlock& block, IsOwn is_own) {
+        MatrixXd out(block.jacobian.rows(), 0);
+        for (std::size_t b = 0; b < block.blocks.size(); ++b) {
+            if (!is_own(block.blocks[b].index)) continue;
+            const int size = block.end_of(b) - block.first[b];
+            out.conservativeResize(Eigen::NoChange, out.cols() + size);
+            out.rightCols(size) = block.jacobian.middleCols(block.first[b], size);
+        }
         return out;
     }
 
     /// A point of one sight: what of the sight is its own, and what it shares with the core.
     void part_leaf() {
         const WhiteBlock& block = columns_.blocks[at(columns_.leaf_block[point_])];
-        std::vector<int> own;
         for (std::size_t b = 0; b < block.blocks.size(); ++b) {
-            const int next = b + 1 < block.blocks.size() ? block.first[b + 1]
-                                                         : static_cast<int>(block.jacobian.cols());
             const int core = columns_.core_at[at(block.blocks[b].index)];
             if (core >= 0)
-                shared_.push_back({core, block.first[b], next - block.first[b]});
-            else
-                for (int k = block.first[b]; k < next; ++k) own.push_back(k);
+                shared_.push_back({core, block.first[b], block.end_of(b) - block.first[b]});
         }
-        MatrixXd by_own(block.jacobian.rows(), static_cast<Eigen::Index>(own.size()));
-        for (std::size_t k = 0; k < own.size(); ++k)
-            by_own.col(static_cast<Eigen::Index>(k)) = block.jacobian.col(own[k]);
-        own_.compute(by_own);
+        own_.compute(columns_where(
+            block, [&](int parameter) { return columns_.core_at[at(parameter)] < 0; }));
     }
 
     /// δ = −Q JᵀB ∇; a point of one sight follows its set-up, and takes what the suspect does to
@@ -252,10 +247,7 @@ private:
         for (const Shared& part : shared_)
             right += block.jacobian.middleCols(part.first, part.size) *
                      step_of(member, part.core, part.size);
-        const MatrixXd solved = own_.solve(right);
-        if (solved.rows() >= 2) out.topRows(2) = solved.topRows(2);
-        if (solved.rows() == 3) out.row(2) = solved.row(2);
-        return out;
+        return place_of(own_.solve(right));
     }
 
     struct Shared {

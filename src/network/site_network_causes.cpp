@@ -72,10 +72,7 @@ private:
             for (std::size_t b = 0; b < block.blocks.size(); ++b) {
                 const int core = columns_->core_at[at(block.blocks[b].index)];
                 if (core < 0) continue;
-                const int next = b + 1 < block.blocks.size()
-                                     ? block.first[b + 1]
-                                     : static_cast<int>(block.jacobian.cols());
-                for (int k = block.first[b]; k < next; ++k) {
+                for (int k = block.first[b]; k < block.end_of(b); ++k) {
                     auto [found, is_new] = sum.try_emplace(core + k - block.first[b],
                                                            Eigen::RowVectorXd::Zero(columns));
                     found->second += product.row(k);
@@ -241,6 +238,27 @@ private:
 
 int NetworkDiagnosis::columns_of(int suspect) const {
     return columns->suspects[at(suspect)].columns;
+}
+
+std::optional<MemberAmount> NetworkDiagnosis::amount_in(const NetworkExplanation& explanation,
+                                                        int member) const {
+    const int offset = amount_offset(explanation, member);
+    const int size = columns_of(member);
+    if (offset < 0 || explanation.amount.size() < offset + size) return std::nullopt;
+    MemberAmount out{explanation.amount.segment(offset, size), VectorXd::Zero(size)};
+    if (explanation.amount_covariance.rows() >= offset + size)
+        out.sd = explanation.amount_covariance.diagonal()
+                     .segment(offset, size)
+                     .cwiseMax(0.0)
+                     .cwiseSqrt();
+    return out;
+}
+
+std::vector<int> NetworkDiagnosis::setups_of(const SiteNetwork& network, int suspect) const {
+    const NetworkSuspect& who = suspects[at(suspect)];
+    if (!who.setups.empty()) return who.setups;
+    if (who.setup >= 0) return {who.setup};
+    return who.point < 0 ? std::vector<int>() : network.points[at(who.point)].setups;
 }
 
 int NetworkDiagnosis::amount_offset(const NetworkExplanation& explanation, int member) const {

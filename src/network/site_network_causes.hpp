@@ -83,6 +83,11 @@ struct NetworkExplanation {
     Eigen::MatrixXd amount_covariance;
 };
 
+struct MemberAmount {
+    Eigen::VectorXd mean;
+    Eigen::VectorXd sd;  ///< zero where the explanation has no covariance
+};
+
 /// A point's place under one explanation, against the adjusted one.
 struct PlaceBelief {
     double weight = 1.0;
@@ -115,6 +120,10 @@ struct NetworkDiagnosis {
     std::vector<station::Belief> states(const SiteNetwork& network, int setup,
                                         const station::Pose& nominal) const;
     int amount_offset(const NetworkExplanation& explanation, int member) const;
+    /// A member's own part of an explanation; nothing where its amounts are not told.
+    std::optional<MemberAmount> amount_in(const NetworkExplanation& explanation, int member) const;
+    /// Set-ups that a suspect is about: its own, or those that sighted its point.
+    std::vector<int> setups_of(const SiteNetwork& network, int suspect) const;
     int columns_of(int suspect) const;
     /// Odds that a set-up was disturbed after the last sight that would show it, until its last.
     double unseen_bump_odds(int setup) const;

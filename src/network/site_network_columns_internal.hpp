@@ -19,6 +19,11 @@ struct WhiteBlock {
     std::vector<int> first;  ///< column of each block in `jacobian`
     Eigen::VectorXd misfit;
     Eigen::MatrixXd whitener;
+
+    /// One behind the last column of block number b.
+    int end_of(std::size_t b) const {
+        return b + 1 < blocks.size() ? first[b + 1] : static_cast<int>(jacobian.cols());
+    }
 };
 
 /// What a suspect does to one block: whitened rows × its columns.

@@ -192,12 +192,8 @@ std::string BeliefWords::sentence(const network::NetworkExplanation& explanation
     if (explanation.members.empty()) return "Nothing is wrong.";
     std::vector<std::string> clauses;
     for (const int member : explanation.members) {
-        const int offset = diagnosis.amount_offset(explanation, member);
-        const int size = diagnosis.columns_of(member);
-        const bool told = explanation.amount.size() >= offset + size;
-        clauses.push_back(
-            clause(member, told ? Eigen::VectorXd(explanation.amount.segment(offset, size))
-                                : Eigen::VectorXd()));
+        const auto amount = diagnosis.amount_in(explanation, member);
+        clauses.push_back(clause(member, amount ? amount->mean : Eigen::VectorXd()));
     }
     std::string out;
     for (std::size_t i = 0; i < clauses.size(); ++i)

@@ -115,27 +115,12 @@ private:
             out.says = words_.sentence(one);
             out.next = words_.remedy(one);
             belief_.causes.push_back(std::move(out));
-            belief_.cause_setups.push_back(touched_by(suspect));
+            belief_.cause_setups.push_back(belief_.diagnosis.setups_of(network_, likely.suspect));
         }
-    }
-
-    std::vector<int> touched_by(const network::NetworkSuspect& who) const {
-        if (!who.setups.empty()) return who.setups;
-        if (who.setup >= 0) return {who.setup};
-        return who.point < 0 ? std::vector<int>() : network_.points[at(who.point)].setups;
     }
 
     void setups() {
         belief_.setups.resize(network_.setups.size());
-        std::vector<double> last_s(network_.setups.size(), -1e300);
-        std::vector<double> finished_s = last_s;
-        for (const NetworkSight& sight : network_.sights) {
-            if (!sight.used || !sight.time_s) continue;
-            const auto s = at(sight.setup);
-            last_s[s] = std::max(last_s[s], *sight.time_s);
-            if (sight.purpose == measure::Purpose::control)
-                finished_s[s] = std::max(finished_s[s], *sight.time_s);
-        }
         for (const NetworkSight& sight : network_.sights) {
             if (!sight.used || sight.purpose == measure::Purpose::control) continue;
             const bool tells = sight.purpose == measure::Purpose::check ||
@@ -171,12 +156,10 @@ private:
 
     /// Of equal explanations the likeliest tells the amount.
     void add_bump(BelievedBump& bump, int member, const network::NetworkExplanation& e) const {
-        const int offset = belief_.diagnosis.amount_offset(e, member);
-        const int columns = belief_.diagnosis.columns_of(member);
-        if (e.amount.size() < offset + columns || !bump.sd.isZero(0.0)) return;
-        bump.amount.head(columns) = e.amount.segment(offset, columns);
-        bump.sd.head(columns) =
-            e.amount_covariance.diagonal().segment(offset, columns).cwiseMax(0.0).cwiseSqrt();
+        const auto amount = belief_.diagnosis.amount_in(e, member);
+        if (!amount || !bump.sd.isZero(0.0)) return;
+        bump.amount.head(amount->mean.size()) = amount->mean;
+        bump.sd.head(amount->sd.size()) = amount->sd;
     }
 
     void points() {
@@ -260,10 +243,17 @@ private:
         if (cause.kind != lay::LaidCauseKind::shifted_in_plan)
             prove::judge_again(v, (1.0 - kBookedWrong * cause.probability) * v.probability +
                                       kBookedWrong * cause.probability * v.confidence);
-        point.in_doubt_by = told.says;
-        point.report.because = told.says;
-        point.report.next = told.next;
-        point.report.move = {{}, "none yet", false};
+        give_reason(told, point);
+    }
+
+    static void hold_move(BelievedPoint& point) { point.report.move = {{}, "none yet", false}; }
+
+    /// A cause stands in place of the point's own reason.
+    static void give_reason(const JobCause& cause, BelievedPoint& point) {
+        point.in_doubt_by = cause.says;
+        point.report.because = cause.says;
+        point.report.next = cause.next;
+        hold_move(point);
     }
 
     void judge(BelievedPoint& point) const {
@@ -299,10 +289,7 @@ private:
         point.report =
             lay::report_verdict(verdict, where, wanted.design, question_.grid, question_.style);
         if (const JobCause* gross = belief_.gross()) {
-            point.in_doubt_by = gross->says;
-            point.report.because = gross->says;
-            point.report.next = gross->next;
-            point.report.move = {{}, "none yet", false};
+            give_reason(*gross, point);
         } else if (verdict.word != Word::proven) {
             doubt(laid, point);
             heed_tools(point);
@@ -317,10 +304,10 @@ private:
             point.report.next = "Sight a mark as a check, then this point again.";
         } else if (laid.doubted_by >= 0) {
             const network::NetworkSuspect& who = belief_.diagnosis.suspects[at(laid.doubted_by)];
-            point.in_doubt_by_move = who.cause == Cause::tripod_disturbed &&
-                                     word_of(belief_.setups[at(who.setup)],
-                                             question_.request.confidence) != Word::proven;
-            if (point.in_doubt_by_move) point.moved_setup = who.setup;
+            const bool by_move = who.cause == Cause::tripod_disturbed &&
+                                 word_of(belief_.setups[at(who.setup)],
+                                         question_.request.confidence) != Word::proven;
+            if (by_move) point.moved_setup = who.setup;
             point.in_doubt_by =
                 fmt::format("{} ({}).", words_.clause(laid.doubted_by, amount_of(laid.doubted_by)),
                             percent(belief_.diagnosis.probability[at(laid.doubted_by)]));
@@ -328,9 +315,9 @@ private:
             point.report.next = "Sight it again from a new set-up, on marks that hold.";
         }
         // What the doubt is about must be cleared first: a move now could take a good point away.
-        if (!point.in_doubt_by.empty()) point.report.move = {{}, "none yet", false};
-        if (!point.in_doubt_by.empty())
-            point.report.because = capital(point.in_doubt_by) + " " + capital(point.report.because);
+        if (point.in_doubt_by.empty()) return;
+        hold_move(point);
+        point.report.because = capital(point.in_doubt_by) + " " + capital(point.report.because);
     }
 
     /// While a rod, prism or instrument of its set-up is likelier wrong than right, the point is
@@ -351,19 +338,15 @@ private:
                            setups.end();
                 });
             if (!laid_it) continue;
-            point.report.move = {{}, "none yet", false};
             point.report.next = cause.next;
+            hold_move(point);
             return;
         }
     }
 
     Eigen::VectorXd amount_of(int suspect) const {
-        for (const network::NetworkExplanation& e : belief_.diagnosis.explanations) {
-            const int offset = belief_.diagnosis.amount_offset(e, suspect);
-            const int columns = belief_.diagnosis.columns_of(suspect);
-            if (offset >= 0 && e.amount.size() >= offset + columns)
-                return e.amount.segment(offset, columns);
-        }
+        for (const network::NetworkExplanation& e : belief_.diagnosis.explanations)
+            if (const auto amount = belief_.diagnosis.amount_in(e, suspect)) return amount->mean;
         return {};
     }
 
@@ -482,18 +465,17 @@ bool heed_gross(const JobBelief& belief, Verdict& verdict) {
     return true;
 }
 
-Result<JobBelief> believe_alone(const StationRequest& request, measure::LengthStyle style,
+Result<JobBelief> believe_alone(const StationRequest& request, const StationInputs& inputs,
+                                measure::LengthStyle style,
                                 const std::vector<exchange::Document>* tapes,
                                 const std::vector<exchange::Document>* levels) {
-    const auto inputs = read_inputs(request);
-    if (!inputs) return inputs.refusal();
     std::vector<std::string> said_elsewhere;
     const std::vector<LayPoint> points =
-        lay_points(inputs->points, shipped_tolerances(), said_elsewhere);
+        lay_points(inputs.points, shipped_tolerances(), said_elsewhere);
     const PointIndex index = index_of(points);
     const lay::BuildingGrid no_grid;
     return believe(
-        {request, *inputs, points, index, no_grid, style, watch::Ground::slab, tapes, levels});
+        {request, inputs, points, index, no_grid, style, watch::Ground::slab, tapes, levels});
 }
 
 namespace {

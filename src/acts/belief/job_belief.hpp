@@ -56,9 +56,8 @@ struct BelievedPoint {
     Eigen::Vector3d moved_by_m = Eigen::Vector3d::Zero();
     double probability_unmoved = 0.0;
     std::string
-        in_doubt_by;  ///< what takes most of its probability, a sentence; empty: no one thing
-    bool in_doubt_by_move = false;  ///< a disturbance of its set-up does
-    int moved_setup = -1;           ///< then: which
+        in_doubt_by;       ///< what takes most of its probability, a sentence; empty: no one thing
+    int moved_setup = -1;  ///< a disturbance of this set-up does; −1: something else
 };
 
 /// A disturbance of a set-up between two sights.
@@ -132,8 +131,9 @@ void heed_own_setup(const JobBelief& belief, const measure::LengthStyle& style, 
 std::string bump_sentence(const JobBelief& belief, const BelievedSetup& setup,
                           const measure::LengthStyle& style);
 
-/// The same from the files or the job of a request alone. Refuses as read_inputs does too.
-Result<JobBelief> believe_alone(const StationRequest& request, measure::LengthStyle style,
+/// The same for those who need neither its points nor a grid.
+Result<JobBelief> believe_alone(const StationRequest& request, const StationInputs& inputs,
+                                measure::LengthStyle style,
                                 const std::vector<exchange::Document>* tapes = nullptr,
                                 const std::vector<exchange::Document>* levels = nullptr);
 

@@ -35,7 +35,7 @@ Result<StationAnswer> run_station(const StationRequest& request) {
     // What cannot be adjusted as a whole is placed alone.
     std::optional<internal::JobBelief> belief;
     if (request.only_station || has_more_to_know(*inputs)) {
-        auto found = internal::believe_alone(request, answer.style);
+        auto found = internal::believe_alone(request, *inputs, answer.style);
         if (!found && found.refusal().code == ErrorCode::cannot_read) return found.refusal();
         if (found && (found->network.setups.size() > 1 || has_more_to_know(*inputs)))
             belief = std::move(*found);

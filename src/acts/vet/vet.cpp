@@ -335,10 +335,6 @@ Result<std::string> marks_geojson(const VetAnswer& answer, const exchange::SiteF
     return exchange::write_geojson(points);
 }
 
-}  // namespace
-
-namespace {
-
 /// Where there are sights, a mark has the word that the belief of the job gives it.
 void heed_belief(const VetRequest& request, const network::Evidence& evidence, VetAnswer& answer) {
     if (evidence.setups.empty()) return;
@@ -357,8 +353,10 @@ void heed_belief(const VetRequest& request, const network::Evidence& evidence, V
     asked.unit = request.unit;
     asked.scale_factor = request.scale_factor;
     asked.confidence = request.confidence;
+    const auto inputs = internal::read_inputs(asked);
+    if (!inputs) return;
     const auto belief =
-        internal::believe_alone(asked, answer.style, &request.tapes, &request.levels);
+        internal::believe_alone(asked, *inputs, answer.style, &request.tapes, &request.levels);
     // What cannot be adjusted as a whole has the word of the lists.
     if (!belief) return;
     answer.job_causes = belief->causes;

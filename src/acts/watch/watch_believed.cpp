@@ -194,12 +194,8 @@ private:
     }
 
     /// Does it say anything about this set-up?
-    bool is_here(const NetworkSuspect& who) const {
-        if (who.setup == setup_ ||
-            std::find(who.setups.begin(), who.setups.end(), setup_) != who.setups.end())
-            return true;
-        if (who.setup >= 0 || !who.setups.empty() || who.point < 0) return false;
-        const auto& setups = belief_.network.points[at(who.point)].setups;
+    bool is_here(int member) const {
+        const std::vector<int> setups = belief_.diagnosis.setups_of(belief_.network, member);
         return std::find(setups.begin(), setups.end(), setup_) != setups.end();
     }
 
@@ -215,26 +211,22 @@ private:
         };
         out.from = time(who.sight >= 0 ? who.sight : who.after_sight);
         out.to = time(who.sight >= 0 ? who.sight : who.before_sight);
-        const int offset = belief_.diagnosis.amount_offset(e, member);
-        const int columns = belief_.diagnosis.columns_of(member);
-        if (e.amount.size() < offset + columns) return out;
-        const Eigen::VectorXd mean = e.amount.segment(offset, columns);
-        const Eigen::VectorXd sd =
-            e.amount_covariance.diagonal().segment(offset, columns).cwiseMax(0.0).cwiseSqrt();
+        const auto told = belief_.diagnosis.amount_in(e, member);
+        if (!told) return out;
         PoseVector amount = PoseVector::Zero();
         PoseVector amount_sd = PoseVector::Zero();
         switch (who.cause) {
             case Cause::tripod_disturbed:
             case Cause::mark_moved:
             case Cause::rod_not_plumb:
-                amount.head(columns) = mean;
-                amount_sd.head(columns) = sd;
+                amount.head(told->mean.size()) = told->mean;
+                amount_sd.head(told->sd.size()) = told->sd;
                 break;
             case Cause::mark_height_changed:
             case Cause::rod_height_wrong:
             case Cause::rod_height_wrong_on_all:
-                amount[3] = mean[0];
-                amount_sd[3] = sd[0];
+                amount[3] = told->mean[0];
+                amount_sd[3] = told->sd[0];
                 break;
             default:
                 return out;
@@ -247,28 +239,21 @@ private:
     void causes() {
         std::map<std::vector<int>, DayCause> sums;
         sums[{}].says = "Nothing happened beyond slow drift.";
-        double told = 0.0;
         for (const NetworkExplanation& e : belief_.diagnosis.explanations) {
             std::vector<int> here;
             for (const int member : e.members)
-                if (is_here(suspect(member))) here.push_back(member);
-            told += e.probability;
+                if (is_here(member)) here.push_back(member);
             DayCause& sum = sums[here];
             sum.probability += e.probability;
             if (!sum.changes.empty() || here.empty()) continue;
-            NetworkExplanation one;
             for (const int member : here) sum.changes.push_back(change_of(member, e));
             sum.log_evidence = e.log_evidence;
             // In the words the amounts are those of the whole explanation.
             std::string says;
             for (std::size_t k = 0; k < here.size(); ++k) {
-                const int offset = belief_.diagnosis.amount_offset(e, here[k]);
-                const int columns = belief_.diagnosis.columns_of(here[k]);
-                const Eigen::VectorXd amount =
-                    e.amount.size() >= offset + columns
-                        ? Eigen::VectorXd(e.amount.segment(offset, columns))
-                        : Eigen::VectorXd();
-                says += (k == 0 ? "" : " and ") + words_.clause(here[k], amount);
+                const auto amount = belief_.diagnosis.amount_in(e, here[k]);
+                says += (k == 0 ? "" : " and ") +
+                        words_.clause(here[k], amount ? amount->mean : Eigen::VectorXd());
             }
             sum.says = capital(says) + ".";
         }
