@@ -6,6 +6,7 @@
 #include <gtest/gtest.h>
 
 #include <cmath>
+#include <numbers>
 
 #include "base/random.hpp"
 
@@ -98,6 +99,58 @@ TEST(laid_causes, two_amounts_in_a_row_are_two_causes) {
     for (std::size_t i = 0; i < 5; ++i) row.laid[i].deviation_m.z() += 0.3048;
     for (std::size_t i = 5; i < 10; ++i) row.laid[i].deviation_m.z() -= 0.1;
     EXPECT_EQ(causes(row).size(), 2U);
+}
+
+double normal(double off, double variance) {
+    return std::exp(-0.5 * off * off / variance) / std::sqrt(2.0 * std::numbers::pi * variance);
+}
+
+/// Laid well or slipped; `axes`: of the same kind, at once.
+double alone(double squared_off, double variance, int axes) {
+    const auto density = [&](double v) {
+        return std::exp(-0.5 * squared_off / v) / std::pow(2.0 * std::numbers::pi * v, 0.5 * axes);
+    };
+    double sum = (1.0 - kSlipChance) * density(variance);
+    for (const double slip : kSlips_m) sum += kSlipChance / 3.0 * density(variance + slip * slip);
+    return sum;
+}
+
+TEST(laid_causes, shared_amount_is_integrated_over_its_prior) {
+    Row row = drawn(13);
+    row.laid.resize(3);
+    const double off[] = {0.0165, 0.0180, 0.0171};
+    for (std::size_t i = 0; i < 3; ++i) row.laid[i].deviation_m = Vector3d(0.0, 0.0, off[i]);
+    const auto found = causes(row);
+    ASSERT_EQ(found.size(), 1U);
+    const double variance = 4e-6 + kLaidWell_m * kLaidWell_m;
+    double together = 0.0;
+    constexpr double kStep_m = 1e-5;
+    for (double amount = -0.2; amount < 0.2; amount += kStep_m) {
+        double one = normal(amount, kSharedAmount_m * kSharedAmount_m) * kStep_m;
+        for (const double d : off) one *= normal(d - amount, variance);
+        together += one;
+    }
+    double apart = 1.0;
+    for (const double d : off) apart *= alone(d * d, variance, 1);
+    const double odds = kOffInHeightOdds / 3.0 * together / apart;
+    EXPECT_NEAR(found[0].probability, odds / (1.0 + odds), 1e-6);
+}
+
+TEST(laid_causes, name_is_weighed_against_a_slip) {
+    Row row = drawn(14);
+    row.laid.resize(1);
+    row.designs = {{"P1", {0.0, 0.0}}, {"Q", {0.025, 0.0}}};
+    row.laid[0].design_m.setZero();
+    row.laid[0].deviation_m = Vector3d(0.026, 0.0, 0.0);
+    const auto found = causes(row);
+    ASSERT_EQ(found.size(), 1U);
+    EXPECT_EQ(found[0].other, "Q");
+    const double variance = 4e-6 + kLaidWell_m * kLaidWell_m;
+    const double odds = kOnAnotherOdds * normal(0.001, variance) * normal(0.0, variance) /
+                        alone(0.026 * 0.026, variance, 2);
+    EXPECT_NEAR(found[0].probability, odds / (1.0 + odds), 1e-9);
+    EXPECT_GT(found[0].probability, 0.9);
+    EXPECT_LT(found[0].probability, 0.99);
 }
 
 TEST(laid_causes, what_is_not_finite_or_not_there_tells_nothing) {

@@ -330,5 +330,33 @@ TEST(site_network, published_direction_network_with_large_coordinates) {
     }
 }
 
+/// A random walk: what is laid hours later hangs on a place that has wandered since the first
+/// sight.
+TEST(site_network, drift_widens_what_is_laid_later_by_its_variance) {
+    testing::SiteJobOptions options;
+    options.setups = 1;
+    options.points_each = 1;
+    testing::SiteJob job = testing::draw_site_job(51, options);
+    std::vector<measure::Sight>& sights = job.input.setups[0].sights;
+    *sights.back().time_s += 2.0 * 3600.0;
+    const auto still = adjust_network(job.input);
+    ASSERT_TRUE(still);
+    constexpr double kHour_s = 3600.0;
+    const double place = 0.0005 * 0.0005 / kHour_s;
+    const double turn = std::pow(4.0 * measure::kRadPerArcsec, 2) / kHour_s;
+    job.input.drift_per_s << place, place, turn, 0.0;
+    const auto wandering = adjust_network(job.input);
+    ASSERT_TRUE(wandering);
+    const auto at = static_cast<std::size_t>(still->point_named("P1"));
+    const Eigen::Vector2d away =
+        still->points[at].place_m.head<2>() - still->setups[0].pose.position_m.head<2>();
+    const double waited_s = *sights.back().time_s - *sights.front().time_s;
+    const double widened = (wandering->points[at].covariance - still->points[at].covariance)
+                               .topLeftCorner<2, 2>()
+                               .trace();
+    const double expected = waited_s * (2.0 * place + turn * away.squaredNorm());
+    EXPECT_NEAR(widened, expected, 1e-3 * expected);
+}
+
 }  // namespace
 }  // namespace layproof::network
