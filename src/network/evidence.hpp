@@ -34,6 +34,8 @@ struct Tape {
     double sd_m = kDefaultTapeSd_m;
     bool is_slope = false;  ///< along the slope between the marks; else level
     Place place;
+
+    bool operator==(const Tape&) const = default;
 };
 
 struct LevelRise {
@@ -41,6 +43,8 @@ struct LevelRise {
     double rise_m = 0.0;  ///< height of `to` less height of `from`
     double sd_m = kDefaultLevelSd_m;
     Place place;
+
+    bool operator==(const LevelRise&) const = default;
 };
 
 struct Evidence {

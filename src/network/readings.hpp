@@ -99,6 +99,8 @@ struct FileUnits {
     std::optional<measure::LengthUnit> marks, points;
     /// With the units as they were read; 0: taken from the marks.
     double largest_coordinate_m = 0.0;
+
+    bool operator==(const FileUnits&) const = default;
 };
 
 /// At most three readings at once. The first alternative always exists.

@@ -50,6 +50,8 @@ struct NetworkInput {
     /// Variance that an instrument's place gains each second it stands: east, north (m²),
     /// orientation (rad²), height (m²). Zero: it stands still.
     Eigen::Vector4d drift_per_s = Eigen::Vector4d::Zero();
+
+    bool operator==(const NetworkInput&) const = default;
 };
 
 /// One pointing, or both faces of it.

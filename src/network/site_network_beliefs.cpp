@@ -16,7 +16,6 @@ using cause::Cause;
 using Eigen::MatrixXd;
 using Eigen::Vector3d;
 using internal::NetworkColumns;
-using internal::SuspectRows;
 using internal::WhiteBlock;
 
 /// A set-up's state under one set of amounts.
@@ -174,17 +173,13 @@ private:
     MatrixXd bump_of(int member) const {
         const int columns = columns_.suspects[at(member)].columns;
         const int first = columns_.first_block[point_];
-        for (const SuspectRows& one : columns_.rows[at(member)]) {
-            if (one.block != first) continue;
-            const WhiteBlock& block = columns_.blocks[at(first)];
-            const MatrixXd by_own = columns_where(block, [&](int parameter) {
-                return parameter == columns_.plan[point_].index ||
-                       parameter == columns_.height[point_].index;
-            });
-            MatrixXd out = place_of(by_own.colPivHouseholderQr().solve(-one.rows));
-            return out;
-        }
-        return MatrixXd::Zero(3, columns);
+        const internal::RowsOf* rows = columns_.rows_at(member, first);
+        if (rows == nullptr) return MatrixXd::Zero(3, columns);
+        const MatrixXd by_own = columns_where(columns_.blocks[at(first)], [&](int parameter) {
+            return parameter == columns_.plan[point_].index ||
+                   parameter == columns_.height[point_].index;
+        });
+        return place_of(by_own.colPivHouseholderQr().solve(-*rows));
     }
 
     /// A solution for plan, or plan and height, of the point as three rows.
@@ -242,8 +237,7 @@ private:
         }
         const WhiteBlock& block = columns_.blocks[at(columns_.leaf_block[point_])];
         MatrixXd right = MatrixXd::Zero(block.jacobian.rows(), columns);
-        for (const SuspectRows& rows : columns_.rows[at(member)])
-            if (rows.block == columns_.leaf_block[point_]) right -= rows.rows;
+        if (const auto* rows = columns_.rows_at(member, columns_.leaf_block[point_])) right -= *rows;
         for (const Shared& part : shared_)
             right += block.jacobian.middleCols(part.first, part.size) *
                      step_of(member, part.core, part.size);
@@ -319,8 +313,7 @@ double NetworkDiagnosis::share_before(int suspect, int sight) const {
     if (!is_usable) return 0.0;
     const int block = columns->block_of_sight[at(sight)];
     if (block < 0) return 0.0;
-    for (const SuspectRows& rows : columns->rows[at(suspect)])
-        if (rows.block == block) return 1.0;
+    if (columns->rows_at(suspect, block) != nullptr) return 1.0;
     for (const internal::MaybeBefore& one : columns->maybe[at(block)])
         if (one.suspect == suspect) return one.share;
     return 0.0;

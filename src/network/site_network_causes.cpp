@@ -7,10 +7,12 @@
 #include <map>
 #include <numeric>
 #include <set>
+#include <tuple>
 #include <utility>
 
 #include "base/index.hpp"
 #include "network/site_network_columns_internal.hpp"
+#include "network/site_network_core_sum_internal.hpp"
 
 namespace layproof::network {
 namespace {
@@ -19,9 +21,11 @@ using Eigen::MatrixXd;
 using Eigen::VectorXd;
 using infer::Candidate;
 using infer::ChangeSet;
+using internal::CoreSum;
 using internal::NetworkColumns;
+using internal::RowList;
+using internal::RowRun;
 using internal::SuspectRows;
-using internal::WhiteBlock;
 
 /// Explanations below this do not move a point's probability in the figures shown.
 constexpr double kBelievedFrom = 2e-4;
@@ -58,70 +62,13 @@ private:
         return out;
     }
 
-    /// JᵀB of one suspect on the core, sparse: core position and row.
-    struct CoreRows {
-        std::vector<int> position;
-        MatrixXd rows;  ///< position × columns
-    };
-
-    CoreRows core_rows(const std::vector<SuspectRows>& rows, int columns) const {
-        std::map<int, Eigen::RowVectorXd> sum;
-        for (const SuspectRows& one : rows) {
-            const WhiteBlock& block = columns_->blocks[at(one.block)];
-            const MatrixXd product = block.jacobian.transpose() * one.rows;
-            for (std::size_t b = 0; b < block.blocks.size(); ++b) {
-                const int core = columns_->core_at[at(block.blocks[b].index)];
-                if (core < 0) continue;
-                for (int k = block.first[b]; k < block.end_of(b); ++k) {
-                    auto [found, is_new] = sum.try_emplace(core + k - block.first[b],
-                                                           Eigen::RowVectorXd::Zero(columns));
-                    found->second += product.row(k);
-                }
-            }
-        }
-        CoreRows out;
-        out.rows.resize(static_cast<Eigen::Index>(sum.size()), columns);
-        Eigen::Index row = 0;
-        for (const auto& [position, values] : sum) {
-            out.position.push_back(position);
-            out.rows.row(row++) = values;
-        }
-        return out;
-    }
-
-    /// The rows of a suspect that touch leaf points are taken out: there the point takes it all.
-    void drop_leaf_rows(std::vector<SuspectRows>& rows) const {
-        std::erase_if(rows, [&](const SuspectRows& one) { return is_leaf_[at(one.block)] != 0; });
-    }
-
     void weigh() {
         is_leaf_.assign(columns_->blocks.size(), 0);
         for (const int block : columns_->leaf_block)
             if (block >= 0) is_leaf_[at(block)] = 1;
-        const std::size_t n = columns_->suspects.size();
-        std::vector<std::vector<SuspectRows>> seen = columns_->rows;
-        std::vector<CoreRows> cores(n);
-        std::vector<double> alone(n, -1e300), evidence(n, -1e300);
         const infer::SearchOptions search = search_options();
-        for (std::size_t h = 0; h < n; ++h) {
-            drop_leaf_rows(seen[h]);
-            const int columns = columns_->suspects[h].columns;
-            cores[h] = core_rows(seen[h], columns);
-            MatrixXd gram = MatrixXd::Zero(columns, columns);
-            VectorXd misfit = VectorXd::Zero(columns);
-            for (const SuspectRows& one : seen[h]) {
-                gram += one.rows.transpose() * one.rows;
-                misfit += one.rows.transpose() * columns_->blocks[at(one.block)].misfit;
-            }
-            gram -= core_product(cores[h], cores[h]);
-            gram = (0.5 * (gram + gram.transpose())).eval();
-            Candidate single = columns_->suspects[h];
-            single.first_column = 0;
-            evidence[h] = infer::set_evidence(gram, misfit, {single}, {0});
-            alone[h] = evidence[h] + single.log_odds;
-            if (single.kind >= 0) alone[h] += search.rate_weights[at(single.kind)][1];
-        }
-        pick(alone, evidence);
+        weigh_alone(search);
+        pick(alone_, evidence_);
         std::vector<Candidate> picked;
         int columns = 0;
         for (const int h : columns_->picked) {
@@ -132,42 +79,77 @@ private:
             picked.push_back(std::move(one));
         }
         MatrixXd by_core = MatrixXd::Zero(columns_->core_size, columns);
-        MatrixXd gram = MatrixXd::Zero(columns, columns);
         VectorXd misfit = VectorXd::Zero(columns);
-        std::map<int, std::vector<std::pair<int, const SuspectRows*>>> of_block;
+        CoreSum sum(*columns_, is_leaf_);
         for (std::size_t k = 0; k < columns_->picked.size(); ++k) {
-            const auto h = at(columns_->picked[k]);
-            for (std::size_t r = 0; r < cores[h].position.size(); ++r)
-                by_core.row(cores[h].position[r])
-                    .segment(picked[k].first_column, picked[k].columns) =
-                    cores[h].rows.row(static_cast<Eigen::Index>(r));
-            for (const SuspectRows& one : seen[h]) {
-                misfit.segment(picked[k].first_column, picked[k].columns) +=
-                    one.rows.transpose() * columns_->blocks[at(one.block)].misfit;
-                of_block[one.block].push_back({picked[k].first_column, &one});
-            }
+            const int first = picked[k].first_column;
+            const int size = picked[k].columns;
+            sum.clear(size);
+            for (const SuspectRows& one : columns_->rows_of(columns_->picked[k])) sum.add(one);
+            sum.add_core_to(by_core.middleCols(first, size));
+            misfit.segment(first, size) = sum.misfit();
         }
-        for (const auto& [block, list] : of_block)
-            for (const auto& [first, a] : list)
-                for (const auto& [second, b] : list)
-                    gram.block(first, second, a->rows.cols(), b->rows.cols()) +=
-                        a->rows.transpose() * b->rows;
+        MatrixXd gram = shared_rows(picked, columns);
         columns_->step = columns_->core_covariance * by_core;
         gram -= by_core.transpose() * columns_->step;
         gram = (0.5 * (gram + gram.transpose())).eval();
         const infer::SearchResult found = infer::search_sets(gram, misfit, picked, search);
         out_.more_at_once = found.more_at_once;
-        report(found.sets, gram, misfit, picked, alone);
+        report(found.sets, gram, misfit, picked, alone_);
     }
 
-    MatrixXd core_product(const CoreRows& a, const CoreRows& b) const {
-        MatrixXd q(static_cast<Eigen::Index>(a.position.size()),
-                   static_cast<Eigen::Index>(b.position.size()));
-        for (std::size_t i = 0; i < a.position.size(); ++i)
-            for (std::size_t j = 0; j < b.position.size(); ++j)
-                q(static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(j)) =
-                    columns_->core_covariance(a.position[i], b.position[j]);
-        return a.rows.transpose() * q * b.rows;
+    /// Each suspect for itself. Those whose rows end together differ by their first rows: summed
+    /// from the end on.
+    void weigh_alone(const infer::SearchOptions& search) {
+        const std::size_t n = columns_->suspects.size();
+        alone_.assign(n, -1e300);
+        evidence_.assign(n, -1e300);
+        std::vector<int> order(n);
+        std::iota(order.begin(), order.end(), 0);
+        const auto run = [&](int h) -> const RowRun& { return columns_->runs[at(h)]; };
+        std::sort(order.begin(), order.end(), [&](int a, int b) {
+            return std::tuple(run(a).list, run(a).last, -run(a).first, a) <
+                   std::tuple(run(b).list, run(b).last, -run(b).first, b);
+        });
+        CoreSum sum(*columns_, is_leaf_);
+        for (std::size_t i = 0; i < n;) {
+            const RowRun& end = run(order[i]);
+            const RowList& list = columns_->lists[at(end.list)];
+            sum.clear(columns_->suspects[at(order[i])].columns);
+            int row = end.last;
+            for (; i < n && run(order[i]).list == end.list && run(order[i]).last == end.last; ++i) {
+                while (row > run(order[i]).first) sum.add(list.rows[at(--row)]);
+                judge_alone(order[i], sum, search);
+            }
+        }
+    }
+
+    void judge_alone(int suspect, const CoreSum& sum, const infer::SearchOptions& search) {
+        Candidate single = columns_->suspects[at(suspect)];
+        single.first_column = 0;
+        double& evidence = evidence_[at(suspect)];
+        evidence = infer::set_evidence(sum.gram(), sum.misfit(), {single}, {0});
+        alone_[at(suspect)] = evidence + single.log_odds;
+        if (single.kind >= 0) alone_[at(suspect)] += search.rate_weights[at(single.kind)][1];
+    }
+
+    /// BᵀB of the picked suspects.
+    MatrixXd shared_rows(const std::vector<Candidate>& picked, int columns) const {
+        MatrixXd gram = MatrixXd::Zero(columns, columns);
+        std::vector<std::vector<std::pair<int, const SuspectRows*>>> of_block(
+            columns_->blocks.size());
+        for (std::size_t k = 0; k < columns_->picked.size(); ++k)
+            for (const SuspectRows& one : columns_->rows_of(columns_->picked[k]))
+                if (is_leaf_[at(one.block)] == 0)
+                    of_block[at(one.block)].push_back({picked[k].first_column, &one});
+        for (const auto& list : of_block)
+            for (const auto& [first, a] : list)
+                for (const auto& [second, b] : list)
+                    if (second <= first)
+                        gram.block(first, second, a->rows.cols(), b->rows.cols()).noalias() +=
+                            a->rows.transpose() * b->rows;
+        gram.triangularView<Eigen::StrictlyUpper>() = gram.transpose();
+        return gram;
     }
 
     void pick(const std::vector<double>& alone, const std::vector<double>& evidence) {
@@ -229,7 +211,8 @@ private:
     const cause::CauseTable& table_;
     const NetworkDiagnoseOptions& options_;
     std::shared_ptr<NetworkColumns> columns_;
-    std::vector<char> is_leaf_;
+    std::vector<char> is_leaf_;              ///< per block
+    std::vector<double> alone_, evidence_;  ///< per suspect: ln, with its odds and without
     internal::NetworkSuspects suspects_;
     NetworkDiagnosis out_;
 };

@@ -4,6 +4,8 @@
 #include <Eigen/Core>
 #include <array>
 #include <map>
+#include <span>
+#include <unordered_map>
 #include <vector>
 
 #include "network/site_network_causes.hpp"
@@ -26,23 +28,47 @@ struct WhiteBlock {
     }
 };
 
+/// Rows of one observation block × columns of one suspect, without the heap.
+inline constexpr int kMostRows = 3;
+using RowsOf = Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::ColMajor, kMostRows,
+                             infer::kMostColumns>;
+
 /// What a suspect does to one block: whitened rows × its columns.
 struct SuspectRows {
     int block = -1;  ///< into NetworkColumns::blocks
-    Eigen::MatrixXd rows;
+    RowsOf rows;
+};
+
+/// What one kind of change does to the sights that may show it, in such an order that each suspect
+/// is about a run of them: a change after the k-th sight is in all that follow.
+struct RowList {
+    std::vector<SuspectRows> rows;
+    std::unordered_map<int, int> of_block;  ///< into rows
+
+    void add(int block, RowsOf one) {
+        of_block.emplace(block, static_cast<int>(rows.size()));
+        rows.push_back({block, std::move(one)});
+    }
+};
+
+/// The rows of a suspect: first up to, not including, last.
+struct RowRun {
+    int list = -1;  ///< into NetworkColumns::lists
+    int first = 0;
+    int last = 0;
 };
 
 /// A change that may have come before a sight, or after it: nothing measured tells.
 struct MaybeBefore {
     int suspect = -1;
-    double share = 0.0;    ///< of the suspect's probability that it came before
-    Eigen::MatrixXd rows;  ///< what it then does to the sight's block
+    double share = 0.0;  ///< of the suspect's probability that it came before
+    RowsOf rows;         ///< what it then does to the sight's block
 };
 
 /// A disturbance that no later sight would show.
 struct OpenBump {
     double odds = 0.0;  ///< that one came before this sight
-    Eigen::MatrixXd rows;
+    RowsOf rows;
 };
 
 struct NetworkColumns {
@@ -55,8 +81,9 @@ struct NetworkColumns {
     std::vector<int> core_at;  ///< per parameter block; −1: not in it
     int core_size = 0;
     Eigen::MatrixXd core_covariance;
-    // Suspects weighed in sets.
-    std::vector<std::vector<SuspectRows>> rows;   ///< per suspect
+    // Suspects, and those weighed in sets.
+    std::vector<RowList> lists;
+    std::vector<RowRun> runs;                     ///< per suspect
     std::vector<infer::Candidate> suspects;       ///< per suspect
     std::vector<std::vector<MaybeBefore>> maybe;  ///< per block
     std::vector<OpenBump> open;                   ///< per block; odds 0: none
@@ -71,6 +98,23 @@ struct NetworkColumns {
     std::vector<int> leaf_block;              ///< per point: its only sight's block; −1
     std::vector<adjust::ParameterId> plan, height;
     std::vector<NetworkExplanation> explanations;
+
+    std::span<const SuspectRows> rows_of(int suspect) const {
+        const RowRun& run = runs[static_cast<std::size_t>(suspect)];
+        const RowList& list = lists[static_cast<std::size_t>(run.list)];
+        return std::span(list.rows)
+            .subspan(static_cast<std::size_t>(run.first),
+                     static_cast<std::size_t>(run.last - run.first));
+    }
+    /// What a suspect does to one block; null: nothing.
+    const RowsOf* rows_at(int suspect, int block) const {
+        const RowRun& run = runs[static_cast<std::size_t>(suspect)];
+        const RowList& list = lists[static_cast<std::size_t>(run.list)];
+        const auto found = list.of_block.find(block);
+        if (found == list.of_block.end() || found->second < run.first || found->second >= run.last)
+            return nullptr;
+        return &list.rows[static_cast<std::size_t>(found->second)].rows;
+    }
 };
 
 /// Everything that is suspected, its columns put into `columns`.

@@ -43,6 +43,7 @@ public:
 
     NetworkSuspects run(bool only_movement) {
         order_sights();
+        list_readings(only_movement);
         suspect_marks();
         if (!only_movement) {
             suspect_lines();
@@ -65,6 +66,8 @@ private:
         }
         for (auto* lists : {&sights_of_point_, &sights_of_setup_})
             for (std::vector<int>& list : *lists) sort_by_time(list);
+        for (const std::vector<int>& sights : sights_of_setup_)
+            is_timed_.push_back(is_timed(sights) ? 1 : 0);
         columns_.first_block.assign(network_.points.size(), -1);
         for (std::size_t p = 0; p < network_.points.size(); ++p)
             if (!sights_of_point_[p].empty())
@@ -73,7 +76,7 @@ private:
             if (!sights_of_setup_[s].empty()) setups_.push_back(static_cast<int>(s));
         const auto first = [&](int s) { return sights_of_setup_[at(s)].front(); };
         if (std::all_of(setups_.begin(), setups_.end(),
-                        [&](int s) { return is_timed(sights_of_setup_[at(s)]); }))
+                        [&](int s) { return is_timed_[at(s)] != 0; }))
             std::stable_sort(setups_.begin(), setups_.end(),
                              [&](int a, int b) { return time_of(first(a)) < time_of(first(b)); });
     }
@@ -89,33 +92,97 @@ private:
                          [&](int a, int b) { return time_of(a) < time_of(b); });
     }
 
+    /// What a change that lasts in a set-up, or a reading that is wrong once, does: one list each of
+    /// all sights, those of a set-up in a row.
+    enum ByReading { direction, zenith, distance, rod, scale, index, tripod, kByReadings };
+
+    RowsOf by_kind(int kind, int sight) const {
+        const measure::ReducedSight& reduced = network_.sights[at(sight)].reduced;
+        switch (kind) {
+            case direction:
+                return by_reading(sight, 0);
+            case zenith:
+                return by_reading(sight, 1);
+            case distance:
+                return by_reading(sight, 2);
+            case rod:
+                return by_height(sight);
+            case scale:
+                return by_reading(sight, 2, reduced.distance_m);
+            case index:
+                // In both faces the index is out of the mean.
+                if (reduced.face_balance == 0.0) return RowsOf(0, 0);
+                return by_reading(sight, 1, reduced.face_balance);
+            default:
+                return by_tripod(sight);
+        }
+    }
+
+    void list_readings(bool only_movement) {
+        for (auto& of_sight : row_of_sight_) of_sight.assign(network_.sights.size(), 0);
+        for (auto& of_setup : rows_of_setup_) of_setup.resize(network_.setups.size());
+        if (only_movement) return;
+        for (int kind = 0; kind < kByReadings; ++kind) {
+            lists_by_reading_[at(kind)] = new_list();
+            RowList& list = columns_.lists.back();
+            for (const int s : setups_) {
+                RowRun& run = rows_of_setup_[at(kind)][at(s)];
+                run.list = lists_by_reading_[at(kind)];
+                run.first = static_cast<int>(list.rows.size());
+                for (const int i : sights_of_setup_[at(s)]) {
+                    row_of_sight_[at(kind)][at(i)] = static_cast<int>(list.rows.size());
+                    RowsOf by = by_kind(kind, i);
+                    if (by.cols() > 0) list.add(columns_.block_of_sight[at(i)], std::move(by));
+                }
+                run.last = static_cast<int>(list.rows.size());
+            }
+        }
+    }
+
+    int new_list() {
+        columns_.lists.emplace_back();
+        return static_cast<int>(columns_.lists.size()) - 1;
+    }
+
+    /// What a reading does once: of one row, or of none where the sight lacks it.
+    RowRun one_reading(ByReading kind, int sight) const {
+        const int row = row_of_sight_[at(kind)][at(sight)];
+        RowRun out{lists_by_reading_[at(kind)], row, row};
+        const auto& rows = columns_.lists[at(out.list)].rows;
+        if (at(row) < rows.size() && rows[at(row)].block == columns_.block_of_sight[at(sight)])
+            ++out.last;
+        return out;
+    }
+
     const WhiteBlock& block_of(int sight) const {
         return columns_.blocks[at(columns_.block_of_sight[at(sight)])];
     }
 
     /// Whitened derivatives of a sight by its k-th parameter block; nothing when it has none.
-    MatrixXd by_block(int sight, std::size_t k) const {
+    RowsOf by_block(int sight, std::size_t k) const {
         const WhiteBlock& block = block_of(sight);
-        if (k >= block.blocks.size()) return MatrixXd(block.jacobian.rows(), 0);
+        if (k >= block.blocks.size()) return RowsOf(block.jacobian.rows(), 0);
         const int size = k == 0 ? 3 : k == 1 ? 2 : 1;
         return block.jacobian.middleCols(block.first[k], size);
     }
-    MatrixXd by_plan(int sight) const { return by_block(sight, 1); }
-    MatrixXd by_height(int sight) const { return by_block(sight, 3); }
+    RowsOf by_plan(int sight) const { return by_block(sight, 1); }
+    RowsOf by_height(int sight) const { return by_block(sight, 3); }
     /// Of the reading itself: 0 direction, 1 zenith, 2 distance.
-    MatrixXd by_reading(int sight, int part, double amount = 1.0) const {
+    RowsOf by_reading(int sight, int part, double amount = 1.0) const {
         const measure::ReducedSight& r = network_.sights[at(sight)].reduced;
         const std::array<bool, 3> present{r.has_direction, r.has_zenith, r.has_distance};
         const WhiteBlock& block = block_of(sight);
-        if (!present[at(part)]) return MatrixXd(block.jacobian.rows(), 0);
+        if (!present[at(part)]) return RowsOf(block.jacobian.rows(), 0);
         int row = 0;
         for (int i = 0; i < part; ++i) row += present[at(i)] ? 1 : 0;
         return amount * block.whitener.col(row);
     }
 
-    void add(NetworkSuspect who, std::vector<SuspectRows> rows, double odds, int group,
-             int columns) {
-        if (rows.empty() || columns == 0 || !(odds > 0.0)) return;
+    /// False: it touches nothing.
+    bool add(NetworkSuspect who, const RowRun& run, double odds, int group) {
+        if (run.first >= run.last || !(odds > 0.0)) return false;
+        const auto columns =
+            static_cast<int>(columns_.lists[at(run.list)].rows[at(run.first)].rows.cols());
         Candidate one;
         one.columns = columns;
         one.log_odds = std::log(odds);
@@ -140,12 +207,23 @@ private:
             }
             if (sd.minCoeff() > 0.0) one.sizes.push_back(std::move(sd));
         }
-        if (one.sizes.empty()) return;
+        if (one.sizes.empty()) return false;
         if (who.cause == Cause::mark_moved || who.cause == Cause::mark_height_changed)
             doubt_table(one, who.cause == Cause::mark_moved ? 0 : 1);
-        columns_.rows.push_back(std::move(rows));
+        add(std::move(who), run, std::move(one));
+        return true;
+    }
+
+    void add(NetworkSuspect who, const RowRun& run, Candidate one) {
+        columns_.runs.push_back(run);
         columns_.suspects.push_back(std::move(one));
-        out_.who.push_back(who);
+        out_.who.push_back(std::move(who));
+    }
+
+    /// The one row that a list of its own holds last.
+    RowRun last_row(int list) const {
+        const auto rows = static_cast<int>(columns_.lists[at(list)].rows.size());
+        return {list, rows - 1, rows};
     }
 
     /// A site moves its marks as often as the table says only on average, and now and then by less.
@@ -182,6 +260,7 @@ private:
 
     void suspect_marks() {
         const double shared = marks_per_setup();
+        const int sheet = new_list();
         for (std::size_t p = 0; p < network_.points.size(); ++p) {
             const int plan_group = next_group_++;
             const int height_group = next_group_++;
@@ -191,14 +270,13 @@ private:
                 const double odds = odds_of(cause, shared);
                 const int given =
                     height ? columns_.block_of_given_height[p] : columns_.block_of_given_plan[p];
-                const int columns = height ? 1 : 2;
                 if (given >= 0) {
                     NetworkSuspect who{cause, static_cast<int>(p)};
                     const auto& sights = sights_of_point_[p];
                     who.before_sight = sights.empty() ? -1 : sights.front();
                     // The mark as sighted is elsewhere than the one that the sheet is about.
-                    const WhiteBlock& block = columns_.blocks[at(given)];
-                    add(who, {{given, -block.whitener}}, odds, group, columns);
+                    columns_.lists[at(sheet)].add(given, -columns_.blocks[at(given)].whitener);
+                    add(who, last_row(sheet), odds, group);
                 }
                 suspect_gaps(static_cast<int>(p), cause, odds, group);
             }
@@ -208,23 +286,22 @@ private:
     void suspect_gaps(int point, Cause cause, double odds, int group) {
         const auto& sights = sights_of_point_[at(point)];
         const bool height = cause == Cause::mark_height_changed;
-        std::vector<std::size_t> gaps;
-        for (std::size_t k = 1; k < sights.size(); ++k) {
-            const bool speaks = (height ? by_height(sights[k]) : by_plan(sights[k])).cols() > 0;
-            if (speaks) gaps.push_back(k);
+        if (sights.size() < 2) return;
+        const int list = new_list();
+        std::vector<std::pair<std::size_t, int>> gaps;  // before which sight, and its row
+        for (std::size_t k = 0; k < sights.size(); ++k) {
+            RowsOf by = height ? by_height(sights[k]) : by_plan(sights[k]);
+            if (by.cols() == 0) continue;
+            RowList& rows = columns_.lists[at(list)];
+            if (k > 0) gaps.emplace_back(k, static_cast<int>(rows.rows.size()));
+            rows.add(columns_.block_of_sight[at(sights[k])], std::move(by));
         }
-        for (const std::size_t k : gaps) {
+        const auto last = static_cast<int>(columns_.lists[at(list)].rows.size());
+        for (const auto& [k, row] : gaps) {
             NetworkSuspect who{cause, point};
             who.after_sight = sights[k - 1];
             who.before_sight = sights[k];
-            std::vector<SuspectRows> rows;
-            for (std::size_t i = k; i < sights.size(); ++i) {
-                MatrixXd by = height ? by_height(sights[i]) : by_plan(sights[i]);
-                if (by.cols() > 0)
-                    rows.push_back({columns_.block_of_sight[at(sights[i])], std::move(by)});
-            }
-            add(who, std::move(rows), odds / static_cast<double>(gaps.size()), group,
-                height ? 1 : 2);
+            add(who, {list, row, last}, odds / static_cast<double>(gaps.size()), group);
         }
     }
 
@@ -234,6 +311,7 @@ private:
     }
 
     void suspect_sights() {
+        const int leans = new_list();
         for (std::size_t s = 0; s < sights_of_setup_.size(); ++s) {
             std::vector<int> checked;
             for (const int i : sights_of_setup_[s])
@@ -242,23 +320,22 @@ private:
             for (const int i : checked) {
                 const int plan_group = next_group_++;
                 const int height_group = next_group_++;
-                const int block = columns_.block_of_sight[at(i)];
-                const auto suspect = [&](Cause cause, MatrixXd by, int group) {
+                const auto suspect = [&](Cause cause, const RowRun& run, int group) {
                     NetworkSuspect who{cause, network_.sights[at(i)].point, static_cast<int>(s), i};
-                    const auto columns = static_cast<int>(by.cols());
-                    if (columns > 0)
-                        add(who, {{block, std::move(by)}}, odds_of(cause, shared), group, columns);
+                    add(who, run, odds_of(cause, shared), group);
                 };
-                suspect(Cause::rod_not_plumb, by_plan(i), plan_group);
-                suspect(Cause::rod_height_wrong, by_height(i), height_group);
-                suspect(Cause::gross_direction, by_reading(i, 0), plan_group);
-                suspect(Cause::gross_zenith, by_reading(i, 1), height_group);
-                suspect(Cause::gross_distance, by_reading(i, 2), plan_group);
+                columns_.lists[at(leans)].add(columns_.block_of_sight[at(i)], by_plan(i));
+                suspect(Cause::rod_not_plumb, last_row(leans), plan_group);
+                suspect(Cause::rod_height_wrong, one_reading(rod, i), height_group);
+                suspect(Cause::gross_direction, one_reading(direction, i), plan_group);
+                suspect(Cause::gross_zenith, one_reading(zenith, i), height_group);
+                suspect(Cause::gross_distance, one_reading(distance, i), plan_group);
             }
         }
     }
 
     void suspect_lines() {
+        lines_ = new_list();
         for (std::size_t i = 0; i < network_.levels.size(); ++i) {
             NetworkSuspect who{Cause::rod_height_wrong};
             who.level = static_cast<int>(i);
@@ -280,54 +357,32 @@ private:
         one.log_odds = std::log(kMisreadOdds);
         one.group = next_group_++;
         for (const double size : kMisreadSizes_m) one.sizes.push_back(VectorXd::Constant(1, size));
-        columns_.rows.push_back({{block, columns_.blocks[at(block)].whitener}});
-        columns_.suspects.push_back(std::move(one));
-        out_.who.push_back(who);
+        columns_.lists[at(lines_)].add(block, columns_.blocks[at(block)].whitener);
+        add(who, last_row(lines_), std::move(one));
     }
 
-    /// What one tool does to the sights of one set-up.
-    enum class Tool { rod, prism, scale, index };
+    /// What a tool does to all sights of a set-up.
+    static constexpr std::array<ByReading, 4> kTools{rod, distance, scale, index};
 
-    std::vector<SuspectRows> tool_rows(Tool tool, int setup,
-                                       std::optional<double> prism_constant_m = {}) const {
-        std::vector<SuspectRows> out;
-        for (const int i : sights_of_setup_[at(setup)]) {
-            const NetworkSight& sight = network_.sights[at(i)];
-            if (prism_constant_m &&
-                std::abs(sight.prism_constant_m - *prism_constant_m) > kSamePrism_m)
-                continue;
-            // In both faces the index is out of the mean.
-            const double face = sight.reduced.face_balance;
-            if (tool == Tool::index && face == 0.0) continue;
-            MatrixXd by = tool == Tool::rod     ? by_height(i)
-                          : tool == Tool::prism ? by_reading(i, 2)
-                          : tool == Tool::index ? by_reading(i, 1, face)
-                                                : by_reading(i, 2, sight.reduced.distance_m);
-            if (by.cols() > 0) out.push_back({columns_.block_of_sight[at(i)], std::move(by)});
-        }
-        return out;
-    }
-
-    static Cause cause_of(Tool tool) {
+    static Cause cause_of(ByReading tool) {
         switch (tool) {
-            case Tool::rod:
+            case rod:
                 return Cause::rod_height_wrong_on_all;
-            case Tool::prism:
+            case distance:
                 return Cause::prism_constant_wrong;
-            case Tool::scale:
+            case scale:
                 return Cause::distance_scale_wrong;
-            case Tool::index:
-                break;
+            default:
+                return Cause::vertical_index_wrong;
         }
-        return Cause::vertical_index_wrong;
     }
 
     void suspect_setups() {
         for (const int s : setups_) {
-            for (const Tool tool : {Tool::rod, Tool::prism, Tool::scale, Tool::index}) {
+            for (const ByReading tool : kTools) {
                 NetworkSuspect who{cause_of(tool)};
                 who.setup = s;
-                add(who, tool_rows(tool, s), odds_of(who.cause, 1.0), next_group_++, 1);
+                add(who, rows_of_setup_[at(tool)][at(s)], odds_of(who.cause, 1.0), next_group_++);
             }
             suspect_rod_from(s);
             suspect_tripod(s);
@@ -337,8 +392,8 @@ private:
     /// A tool goes from set-up to set-up: wrong at several that follow each other.
     void suspect_tools() {
         if (setups_.size() < 2) return;
-        for (const Tool tool : {Tool::rod, Tool::scale, Tool::index})
-            suspect_tool(tool, setups_, std::nullopt);
+        for (const ByReading tool : {rod, scale, index})
+            suspect_tool(tool, setups_, rows_of_setup_[at(tool)]);
         std::map<long, std::vector<int>> prisms;
         for (const int s : setups_) {
             std::set<long> here;
@@ -347,7 +402,28 @@ private:
             for (const long key : here) prisms[key].push_back(s);
         }
         for (const auto& [key, setups] : prisms)
-            suspect_tool(Tool::prism, setups, static_cast<double>(key) * kSamePrism_m);
+            if (setups.size() >= 2)
+                suspect_tool(distance, setups,
+                             rows_of_prism(setups, static_cast<double>(key) * kSamePrism_m));
+    }
+
+    /// Per set-up, in a list of its own.
+    std::vector<RowRun> rows_of_prism(const std::vector<int>& setups, double prism_constant_m) {
+        std::vector<RowRun> out(network_.setups.size());
+        const int list = new_list();
+        RowList& rows = columns_.lists.back();
+        for (const int s : setups) {
+            out[at(s)] = {list, static_cast<int>(rows.rows.size()), 0};
+            for (const int i : sights_of_setup_[at(s)]) {
+                if (std::abs(network_.sights[at(i)].prism_constant_m - prism_constant_m) >
+                    kSamePrism_m)
+                    continue;
+                RowsOf by = by_reading(i, 2);
+                if (by.cols() > 0) rows.add(columns_.block_of_sight[at(i)], std::move(by));
+            }
+            out[at(s)].last = static_cast<int>(rows.rows.size());
+        }
+        return out;
     }
 
     /// First and last of set-ups that follow each other, of two at least. Where there are many,
@@ -369,29 +445,24 @@ private:
 
     bool starts_day(int before, int setup) const {
         constexpr double kNight_s = 5.0 * 3600.0;
-        const auto& last = sights_of_setup_[at(before)];
-        const auto& first = sights_of_setup_[at(setup)];
-        return is_timed(last) && is_timed(first) &&
-               time_of(first.front()) - time_of(last.back()) > kNight_s;
+        if (is_timed_[at(before)] == 0 || is_timed_[at(setup)] == 0) return false;
+        return time_of(sights_of_setup_[at(setup)].front()) -
+                   time_of(sights_of_setup_[at(before)].back()) >
+               kNight_s;
     }
 
-    void suspect_tool(Tool tool, const std::vector<int>& setups,
-                      std::optional<double> prism_constant_m) {
-        if (setups.size() < 2) return;
-        std::vector<std::vector<SuspectRows>> of_setup;
-        for (const int s : setups) of_setup.push_back(tool_rows(tool, s, prism_constant_m));
+    void suspect_tool(ByReading tool, const std::vector<int>& setups,
+                      const std::vector<RowRun>& of_setup) {
         const auto runs = runs_of(setups);
         for (const auto& [first, last] : runs) {
             NetworkSuspect who{cause_of(tool)};
-            std::vector<SuspectRows> rows;
-            for (std::size_t k = first; k <= last; ++k) {
-                who.setups.push_back(setups[k]);
-                rows.insert(rows.end(), of_setup[k].begin(), of_setup[k].end());
-            }
+            for (std::size_t k = first; k <= last; ++k) who.setups.push_back(setups[k]);
+            RowRun run = of_setup[at(setups[first])];
+            run.last = of_setup[at(setups[last])].last;
             // All of them are as likely as all the others together.
             const bool is_whole = last - first + 1 == setups.size();
             const double shared = is_whole ? 1.0 : static_cast<double>(runs.size() - 1);
-            add(who, std::move(rows), odds_of(who.cause, shared), next_group_++, 1);
+            add(std::move(who), run, odds_of(cause_of(tool), shared), next_group_++);
         }
     }
 
@@ -412,17 +483,16 @@ private:
             who.setup = setup;
             who.after_sight = sights[checked[c - 1]];
             who.before_sight = sights[checked[c]];
-            suspect_from(who, setup, checked[c - 1], checked[c], next_group_++, 1,
-                         odds_of(who.cause, static_cast<double>(checked.size() - 1)),
-                         [&](int sight) { return by_height(sight); });
+            suspect_from(who, rod, checked[c - 1], checked[c], next_group_++,
+                         odds_of(who.cause, static_cast<double>(checked.size() - 1)));
         }
     }
 
     /// Shift and turn of the instrument, and its height where the sight tells of heights.
-    MatrixXd by_tripod(int sight) const {
-        const MatrixXd pose = by_block(sight, 0);
-        const MatrixXd axes = by_block(sight, 2);
-        MatrixXd out = MatrixXd::Zero(pose.rows(), kTripodColumns);
+    RowsOf by_tripod(int sight) const {
+        const RowsOf pose = by_block(sight, 0);
+        const RowsOf axes = by_block(sight, 2);
+        RowsOf out = RowsOf::Zero(pose.rows(), kTripodColumns);
         out.leftCols<3>() = pose;
         if (axes.cols() > 0) out.col(3) = axes;
         return out;
@@ -432,7 +502,7 @@ private:
         const auto& sights = sights_of_setup_[at(setup)];
         const std::vector<std::size_t> checked = checked_of(setup);
         if (checked.empty()) return;
-        const bool timed = is_timed(sights);
+        const bool timed = is_timed_[at(setup)] != 0;
         // Up to the last control sight the set-up is being made; then it stands.
         std::size_t finished = 0;
         for (std::size_t k = 0; k < sights.size(); ++k)
@@ -451,8 +521,7 @@ private:
             who.before_sight = sights[checked[c]];
             const double odds = timed && checked[c] > finished ? by_hour(checked[c - 1], checked[c])
                                                                : odds_of(who.cause, gaps);
-            suspect_from(who, setup, checked[c - 1], checked[c], next_group_++, kTripodColumns,
-                         odds, [&](int sight) { return by_tripod(sight); });
+            suspect_from(who, tripod, checked[c - 1], checked[c], next_group_++, odds);
         }
         for (std::size_t k = checked.back() + 1; k < sights.size(); ++k) {
             const double odds = timed ? by_hour(checked.back(), k)
@@ -465,28 +534,24 @@ private:
 
     /// A change of a set-up between two checked sights, number `after` and `before` of it: with
     /// certainty in all sights from `before` on, with a share in what lies between.
-    template <class By>
-    void suspect_from(const NetworkSuspect& who, int setup, std::size_t after, std::size_t before,
-                      int group, int columns, double odds, By by) {
-        const auto& sights = sights_of_setup_[at(setup)];
-        std::vector<SuspectRows> rows;
-        for (std::size_t k = before; k < sights.size(); ++k) {
-            MatrixXd one = by(sights[k]);
-            if (one.cols() == columns)
-                rows.push_back({columns_.block_of_sight[at(sights[k])], std::move(one)});
-        }
-        const std::size_t had = out_.who.size();
-        add(who, std::move(rows), odds, group, columns);
-        if (out_.who.size() == had) return;
+    void suspect_from(const NetworkSuspect& who, ByReading kind, std::size_t after,
+                      std::size_t before, int group, double odds) {
+        const auto& sights = sights_of_setup_[at(who.setup)];
+        RowRun run = rows_of_setup_[at(kind)][at(who.setup)];
+        run.first = row_of_sight_[at(kind)][at(sights[before])];
+        const auto number = static_cast<int>(out_.who.size());
+        if (!add(who, run, odds, group)) return;
+        const bool timed =
+            is_timed_[at(who.setup)] != 0 && time_of(sights[before]) > time_of(sights[after]);
         for (std::size_t k = after + 1; k < before; ++k) {
-            MatrixXd one = by(sights[k]);
-            if (one.cols() != columns) continue;
+            RowsOf one = by_kind(kind, sights[k]);
+            if (one.cols() == 0) continue;
             double share = static_cast<double>(k - after) / static_cast<double>(before - after);
-            if (is_timed(sights) && time_of(sights[before]) > time_of(sights[after]))
+            if (timed)
                 share = (time_of(sights[k]) - time_of(sights[after])) /
                         (time_of(sights[before]) - time_of(sights[after]));
             columns_.maybe[at(columns_.block_of_sight[at(sights[k])])].push_back(
-                {static_cast<int>(had), std::clamp(share, 0.0, 1.0), std::move(one)});
+                {number, std::clamp(share, 0.0, 1.0), std::move(one)});
         }
     }
 
@@ -494,8 +559,14 @@ private:
     const cause::CauseTable& table_;
     NetworkColumns& columns_;
     std::vector<std::vector<int>> sights_of_point_, sights_of_setup_;
-    std::vector<int> setups_;  ///< with sights, in the order of time
+    std::vector<char> is_timed_;  ///< per set-up: all its sights have times
+    std::vector<int> setups_;     ///< with sights, in the order of time
     int next_group_ = 0;
+    int lines_ = -1;  ///< the list of levels and tapes
+    // Per kind of reading: its list, per set-up its rows there, per sight the first row from it on.
+    std::array<int, kByReadings> lists_by_reading_{};
+    std::array<std::vector<RowRun>, kByReadings> rows_of_setup_;
+    std::array<std::vector<int>, kByReadings> row_of_sight_;
     NetworkSuspects out_;
 };
 
