@@ -21,11 +21,15 @@ struct CauseSize {
     double length_m = 0.0;
     double angle_rad = 0.0;
     double ratio = 0.0;
+
+    bool operator==(const CauseSize&) const = default;
 };
 
 struct CausePrior {
     double frequency = 0.0;
     std::vector<CauseSize> sizes;  ///< empty for nothing-wrong, names-swapped, wrong-name
+
+    bool operator==(const CausePrior&) const = default;
 };
 
 struct CauseTable {
@@ -37,6 +41,8 @@ struct CauseTable {
     CausePrior& of(Cause cause) { return causes[static_cast<std::size_t>(cause)]; }
     /// Sum of all frequencies, pairs included; 1 for a table that is complete.
     double total() const;
+
+    bool operator==(const CauseTable&) const = default;
 };
 
 enum class SizeKind { none, length, angle, ratio, length_and_angle };

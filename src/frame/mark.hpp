@@ -28,6 +28,7 @@ struct Mark {
 
     bool has_plan() const { return east_m.has_value() && north_m.has_value(); }
     bool has_height() const { return height_m.has_value(); }
+    bool operator==(const Mark&) const = default;
 };
 
 /// A point to be laid. Tolerances are half-widths: plan as a radius around the design position,

@@ -30,6 +30,8 @@ struct Instrument {
 
     bool stated = false;  ///< read from a file
     std::string name;
+
+    bool operator==(const Instrument&) const = default;
 };
 
 }  // namespace layproof::measure

@@ -59,6 +59,8 @@ struct Sight {
     std::string time_text;         ///< as written, with the site's offset
     std::string note;
     Place place;  ///< where it was read
+
+    bool operator==(const Sight&) const = default;
 };
 
 }  // namespace layproof::measure

@@ -24,6 +24,8 @@ struct StationInput {
     std::vector<measure::Sight> sights;  ///< of this station, in the order booked
     double scale_factor = 1.0;           ///< grid distance / ground distance
     std::vector<int> set_aside;          ///< indices into sights: kept, shown, not used
+
+    bool operator==(const StationInput&) const = default;
 };
 
 /// A mark that this set-up uses. Components that are not known are not observed.

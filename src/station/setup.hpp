@@ -23,6 +23,8 @@ struct Setup {
     std::optional<double> temperature_k;
     std::optional<double> pressure_hpa;
     Place place;
+
+    bool operator==(const Setup&) const = default;
 };
 
 }  // namespace layproof::station

@@ -8,6 +8,7 @@
 
 #include "acts/belief/belief_words.hpp"
 #include "acts/belief/laid_cause_words.hpp"
+#include "acts/belief/solved_jobs.hpp"
 #include "acts/shared/reading_words.hpp"
 #include "acts/shared/words.hpp"
 #include "base/index.hpp"
@@ -480,12 +481,10 @@ Result<JobBelief> believe_alone(const StationRequest& request, const StationInpu
 
 namespace {
 
-/// Reads lists and booked names as they most probably are meant; what is then computed is computed
-/// from these.
-void read_as_meant(const BeliefQuestion& question, const StationInputs& inputs, JobBelief& belief) {
-    const network::Readings readings = network::read_otherwise(
-        belief.input, inputs.causes,
-        {inputs.marks_unit, inputs.points_unit, inputs.largest_coordinate_m});
+/// Lists and booked names read as they most probably are meant: all is computed from these.
+void tell_readings(const BeliefQuestion& question, const StationInputs& inputs,
+                   const network::NetworkInput& written, const network::Readings& readings,
+                   JobBelief& belief) {
     const network::ReadingAlternative& best = readings.best();
     belief.reading_probability = best.probability;
     ReadingFiles files;
@@ -494,17 +493,17 @@ void read_as_meant(const BeliefQuestion& question, const StationInputs& inputs, 
     files.marks_unit = inputs.marks_unit;
     files.points_unit = inputs.points_unit;
     for (const network::Reading& reading : best.readings) {
-        const ReadingWords words = reading_words(reading, belief.input, files, question.style);
+        const ReadingWords words = reading_words(reading, written, files, question.style);
         JobCause out;
         out.cause = network::to_word(reading.kind);
         for (const int mark : reading.marks)
-            if (mark >= 0 && at(mark) < belief.input.marks.size())
-                out.subjects.push_back(belief.input.marks[at(mark)].name);
+            if (mark >= 0 && at(mark) < written.marks.size())
+                out.subjects.push_back(written.marks[at(mark)].name);
         if (out.subjects.empty())
             for (const std::string& name : {reading.booked, reading.meant})
                 if (!name.empty()) out.subjects.push_back(name);
         if (reading.setup >= 0)
-            out.subjects.push_back(belief.input.setups[at(reading.setup)].setup.station);
+            out.subjects.push_back(written.setups[at(reading.setup)].setup.station);
         out.probability = reading.probability;
         out.says = words.says;
         out.next = capital(words.to_do);
@@ -515,7 +514,6 @@ void read_as_meant(const BeliefQuestion& question, const StationInputs& inputs, 
             belief.cause_setups.begin() + where,
             reading.setup >= 0 ? std::vector<int>{reading.setup} : std::vector<int>());
     }
-    belief.input = network::as_read(belief.input, best.readings);
 }
 
 }  // namespace
@@ -538,16 +536,23 @@ Result<JobBelief> believe(const BeliefQuestion& question) {
     JobBelief out;
     auto input = network_input(question, *inputs, out.aside, out.levelled);
     if (!input) return input.refusal();
-    out.input = std::move(*input);
-    read_as_meant(question, *inputs, out);
-    auto network = network::adjust_network(out.input);
-    if (!network) {
-        Refusal refusal = network.refusal();
-        if (refusal.place.file.empty()) refusal.place.file = question.request.sights.name;
+    const SolvedJobQuestion asked{
+        std::move(*input),
+        inputs->causes,
+        {inputs->marks_unit, inputs->points_unit, inputs->largest_coordinate_m}};
+    const StationRequest& request = question.request;
+    const auto solved = request.solved ? request.solved->get(asked, request.progress)
+                                       : solve_job(asked, request.progress);
+    if (!solved) {
+        Refusal refusal = solved.refusal();
+        if (refusal.code != ErrorCode::stopped && refusal.place.file.empty())
+            refusal.place.file = request.sights.name;
         return refusal;
     }
-    out.network = std::move(*network);
-    out.diagnosis = network::diagnose_network(out.network, inputs->causes);
+    out.input = (*solved)->input;
+    out.network = (*solved)->network;
+    out.diagnosis = (*solved)->diagnosis;
+    tell_readings(question, *inputs, asked.input, (*solved)->readings, out);
     Believing(question, out).run();
     return out;
 }

@@ -1,6 +1,7 @@
 #pragma once
 // What the act "station" and all acts that build on set-ups take.
 
+#include <memory>
 #include <optional>
 #include <string>
 #include <vector>
@@ -11,6 +12,8 @@
 #include "measure/length.hpp"
 
 namespace layproof::acts {
+
+class SolvedJobs;
 
 /// Sights kept and shown, but not used.
 struct SetAside {
@@ -46,6 +49,8 @@ struct StationRequest {
     std::optional<JobFacts> facts;
     /// Told before each set-up is placed, and asked whether to stop; may be null.
     Progress* progress = nullptr;
+    /// Where acts of one job keep what all of them need (acts/belief/solved_jobs.hpp); may be null.
+    std::shared_ptr<SolvedJobs> solved;
 };
 
 }  // namespace layproof::acts
