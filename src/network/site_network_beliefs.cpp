@@ -237,7 +237,8 @@ private:
         }
         const WhiteBlock& block = columns_.blocks[at(columns_.leaf_block[point_])];
         MatrixXd right = MatrixXd::Zero(block.jacobian.rows(), columns);
-        if (const auto* rows = columns_.rows_at(member, columns_.leaf_block[point_])) right -= *rows;
+        if (const auto* rows = columns_.rows_at(member, columns_.leaf_block[point_]))
+            right -= *rows;
         for (const Shared& part : shared_)
             right += block.jacobian.middleCols(part.first, part.size) *
                      step_of(member, part.core, part.size);

@@ -211,7 +211,7 @@ private:
     const cause::CauseTable& table_;
     const NetworkDiagnoseOptions& options_;
     std::shared_ptr<NetworkColumns> columns_;
-    std::vector<char> is_leaf_;              ///< per block
+    std::vector<char> is_leaf_;             ///< per block
     std::vector<double> alone_, evidence_;  ///< per suspect: ln, with its odds and without
     internal::NetworkSuspects suspects_;
     NetworkDiagnosis out_;

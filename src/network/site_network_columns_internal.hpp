@@ -102,9 +102,8 @@ struct NetworkColumns {
     std::span<const SuspectRows> rows_of(int suspect) const {
         const RowRun& run = runs[static_cast<std::size_t>(suspect)];
         const RowList& list = lists[static_cast<std::size_t>(run.list)];
-        return std::span(list.rows)
-            .subspan(static_cast<std::size_t>(run.first),
-                     static_cast<std::size_t>(run.last - run.first));
+        return std::span(list.rows).subspan(static_cast<std::size_t>(run.first),
+                                            static_cast<std::size_t>(run.last - run.first));
     }
     /// What a suspect does to one block; null: nothing.
     const RowsOf* rows_at(int suspect, int block) const {

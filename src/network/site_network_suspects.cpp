@@ -92,8 +92,8 @@ private:
                          [&](int a, int b) { return time_of(a) < time_of(b); });
     }
 
-    /// What a change that lasts in a set-up, or a reading that is wrong once, does: one list each of
-    /// all sights, those of a set-up in a row.
+    /// What a change that lasts in a set-up, or a reading that is wrong once, does: one list each
+    /// of all sights, those of a set-up in a row.
     enum ByReading { direction, zenith, distance, rod, scale, index, tripod, kByReadings };
 
     RowsOf by_kind(int kind, int sight) const {
