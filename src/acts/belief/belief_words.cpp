@@ -2,8 +2,11 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
 #include <set>
 #include <span>
+#include <string_view>
+#include <utility>
 
 #include "acts/belief/belief_words.hpp"
 #include "acts/shared/words.hpp"
@@ -54,17 +57,15 @@ std::string BeliefWords::setup(int number) const {
 std::string BeliefWords::when(int sight) const {
     if (sight < 0) return "";
     const network::NetworkSight& s = network.sights[at(sight)];
-    if (!s.time_s || !is_one_day()) return dated_when(sight);
-    const auto& booked = input.setups[at(s.setup)].sights[at(s.booked.front())];
-    return clock_text(*s.time_s, clock_offset_s(booked.time_text));
+    if (!s.time_s || !is_one_day) return dated_when(sight);
+    return clock_text(*s.time_s, clock_offset_s(booked(s).time_text));
 }
 
 std::string BeliefWords::dated_when(int sight) const {
     if (sight < 0) return "";
     const network::NetworkSight& s = network.sights[at(sight)];
     if (!s.time_s) return "the sight from " + setup(s.setup);
-    const auto& booked = input.setups[at(s.setup)].sights[at(s.booked.front())];
-    const double offset = clock_offset_s(booked.time_text);
+    const double offset = clock_offset_s(booked(s).time_text);
     return calendar_day(*s.time_s, offset) + " " + clock_text(*s.time_s, offset);
 }
 
@@ -72,20 +73,32 @@ std::string BeliefWords::full_when(int sight) const {
     if (sight < 0) return "";
     const network::NetworkSight& s = network.sights[at(sight)];
     if (!s.time_s) return "";
-    const auto& booked = input.setups[at(s.setup)].sights[at(s.booked.front())];
-    return full_time(*s.time_s, clock_offset_s(booked.time_text));
+    return full_time(*s.time_s, clock_offset_s(booked(s).time_text));
 }
 
-bool BeliefWords::is_one_day() const {
-    std::string day;
+bool BeliefWords::all_of_one_day() const {
+    // The first and the last of each offset from UTC tell for all between.
+    std::map<std::string_view,
+             std::pair<const network::NetworkSight*, const network::NetworkSight*>>
+        ends;
     for (const network::NetworkSight& s : network.sights) {
         if (!s.time_s) continue;
-        const auto& booked = input.setups[at(s.setup)].sights[at(s.booked.front())];
-        const std::string one = calendar_day(*s.time_s, clock_offset_s(booked.time_text));
-        if (!day.empty() && one != day) return false;
-        day = one;
+        constexpr std::size_t kOffset = 6;  // "+02:00"
+        std::string_view text = booked(s).time_text;
+        text.remove_prefix(text.size() - std::min(text.size(), kOffset));
+        auto& [first, last] = ends.try_emplace(text, &s, &s).first->second;
+        if (*s.time_s < *first->time_s) first = &s;
+        if (*s.time_s > *last->time_s) last = &s;
     }
-    return true;
+    std::set<std::string> days;
+    for (const auto& [offset, of_offset] : ends)
+        for (const network::NetworkSight* s : {of_offset.first, of_offset.second})
+            days.insert(calendar_day(*s->time_s, clock_offset_s(booked(*s).time_text)));
+    return days.size() < 2;
+}
+
+const measure::Sight& BeliefWords::booked(const network::NetworkSight& sight) const {
+    return input.setups[at(sight.setup)].sights[at(sight.booked.front())];
 }
 
 std::string BeliefWords::gap(const network::NetworkSuspect& suspect) const {

@@ -16,13 +16,13 @@ struct BeliefWords {
     const network::NetworkDiagnosis& diagnosis;
     const measure::LengthStyle& style;
     const std::vector<std::string>& level_by;  ///< per level of the input: "run R1"
+    /// All sights that have a time are of one day of the calendar.
+    bool is_one_day = all_of_one_day();
 
     std::string point(int number) const;
     std::string setup(int number) const;
     /// The set-ups a suspect is about: "S1", "the 5 set-ups from S2 to S6", "every set-up".
     std::string setups(const network::NetworkSuspect& suspect) const;
-    /// All sights that have a time are of one day of the calendar.
-    bool is_one_day() const;
     /// "10:02" or, where days differ, "2031-05-15 10:02"; the set-up's name without a time.
     std::string when(int sight) const;
     /// "2031-05-15 10:02" always; the set-up's name without a time.
@@ -41,6 +41,9 @@ struct BeliefWords {
     std::string line_clause(const network::NetworkSuspect& suspect, double amount_m) const;
     /// The gap in words: "between S1 and S2", "before it was first sighted".
     std::string gap(const network::NetworkSuspect& suspect) const;
+
+    bool all_of_one_day() const;
+    const measure::Sight& booked(const network::NetworkSight& sight) const;
 };
 
 }  // namespace layproof::acts::internal

@@ -236,31 +236,44 @@ private:
         return out;
     }
 
+    /// In the words the amounts are those of the whole explanation.
+    DayCause cause_of(const std::vector<int>& here, double probability,
+                      const NetworkExplanation* e) const {
+        DayCause out;
+        out.probability = probability;
+        out.says = "Nothing happened beyond slow drift.";
+        if (here.empty() || e == nullptr) return out;
+        out.log_evidence = e->log_evidence;
+        std::string says;
+        for (std::size_t k = 0; k < here.size(); ++k) {
+            out.changes.push_back(change_of(here[k], *e));
+            const auto amount = belief_.diagnosis.amount_in(*e, here[k]);
+            says += (k == 0 ? "" : " and ") +
+                    words_.clause(here[k], amount ? amount->mean : Eigen::VectorXd());
+        }
+        out.says = capital(says) + ".";
+        return out;
+    }
+
     void causes() {
-        std::map<std::vector<int>, DayCause> sums;
-        sums[{}].says = "Nothing happened beyond slow drift.";
+        struct Sum {
+            double probability = 0.0;
+            const NetworkExplanation* first = nullptr;  ///< the likeliest
+        };
+        std::map<std::vector<int>, Sum> sums;
+        sums[{}] = {};
         for (const NetworkExplanation& e : belief_.diagnosis.explanations) {
             std::vector<int> here;
             for (const int member : e.members)
                 if (is_here(member)) here.push_back(member);
-            DayCause& sum = sums[here];
+            Sum& sum = sums[here];
             sum.probability += e.probability;
-            if (!sum.changes.empty() || here.empty()) continue;
-            for (const int member : here) sum.changes.push_back(change_of(member, e));
-            sum.log_evidence = e.log_evidence;
-            // In the words the amounts are those of the whole explanation.
-            std::string says;
-            for (std::size_t k = 0; k < here.size(); ++k) {
-                const auto amount = belief_.diagnosis.amount_in(e, here[k]);
-                says += (k == 0 ? "" : " and ") +
-                        words_.clause(here[k], amount ? amount->mean : Eigen::VectorXd());
-            }
-            sum.says = capital(says) + ".";
+            if (sum.first == nullptr) sum.first = &e;
         }
         out_.causes.clear();
-        for (auto& [members, cause] : sums)
-            if (members.empty() || cause.probability >= kSmallestListed)
-                out_.causes.push_back(std::move(cause));
+        for (const auto& [members, sum] : sums)
+            if (members.empty() || sum.probability >= kSmallestListed)
+                out_.causes.push_back(cause_of(members, sum.probability, sum.first));
         std::stable_sort(out_.causes.begin(), out_.causes.end(), [](const auto& a, const auto& b) {
             return a.probability > b.probability;
         });
