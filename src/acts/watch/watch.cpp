@@ -48,6 +48,8 @@ Result<WatchStation> internal::watch_station(const WatchRequest& request,
     out.has_checks = !out.day.checks.empty() || !out.day.resights.empty();
     out.resights = watch::rank_resights(out.day, options, out.report);
     out.next_check = watch::next_check(out.day, options, out.report);
+    // Nothing more is asked of it, and it is large: many set-ups would hold one each.
+    out.report.state.reset();
     believe_day(belief, points, about, out);
     heed_own_setup(belief, about.style, about.confidence, out.station);
     out.verdict = verdict_of(out, about);
