@@ -1,8 +1,10 @@
 #include "door/door.hpp"
 
 #include <map>
+#include <memory>
 #include <utility>
 
+#include "acts/belief/solved_jobs.hpp"
 #include "acts/job/facts_to_plan.hpp"
 #include "acts/shared/describe.hpp"
 #include "base/text/time.hpp"
@@ -64,6 +66,7 @@ struct Door::State {
         stations.unit = options.unit;
         stations.show = options.show;
         stations.progress = &progress;
+        stations.solved = solved;
         const auto answer = run(asked);
         if (!answer) return answer.refusal();
         return to_json(*answer);
@@ -167,6 +170,7 @@ struct Door::State {
         asked.unit = options.unit;
         asked.show = options.show;
         asked.progress = &progress;
+        asked.solved = solved;
         const auto ready = job->read([&](const job::Job& open) {
             // It may be looked at more than once: what an earlier look left is not added to.
             asked.job_lists.clear();
@@ -327,6 +331,7 @@ struct Door::State {
     RecordShelf records;
     internal::PlanDesk desk;
     WorkList works;
+    std::shared_ptr<SolvedJobs> solved = std::make_shared<SolvedJobs>();
     Inbox inbox_folder;
 };
 

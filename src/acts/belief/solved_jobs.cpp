@@ -8,8 +8,8 @@ namespace layproof::acts {
 
 Result<std::shared_ptr<const SolvedJob>> solve_job(const SolvedJobQuestion& question,
                                                    Progress* progress) {
-    const std::string all = "Weighing all " + std::to_string(question.input.setups.size()) +
-                            " set-ups of the job";
+    const std::string all =
+        "Weighing all " + std::to_string(question.input.setups.size()) + " set-ups of the job";
     if (!go_on(progress, 0.0, all)) return stopped();
     auto out = std::make_shared<SolvedJob>();
     out->readings = network::read_otherwise(question.input, question.causes, question.units);

@@ -5,10 +5,12 @@
 #include <algorithm>
 #include <future>
 #include <map>
+#include <memory>
 #include <set>
 #include <span>
 #include <utility>
 
+#include "acts/belief/solved_jobs.hpp"
 #include "acts/lay/lay_days.hpp"
 #include "acts/shared/refusal_json.hpp"
 #include "acts/shared/words.hpp"
@@ -31,7 +33,10 @@ std::string plain_sentence(Refusal refusal) {
     return sentence_of(refusal);
 }
 
-LayRequest lay_request(const RecordFacts& facts, Progress* progress) {
+/// What acts of one record have in common is kept in `solved`.
+using Solved = std::shared_ptr<SolvedJobs>;
+
+LayRequest lay_request(const RecordFacts& facts, Progress* progress, const Solved& solved) {
     LayRequest out;
     out.station.facts = facts.facts;
     out.station.marks.name = facts.facts.name;
@@ -41,6 +46,7 @@ LayRequest lay_request(const RecordFacts& facts, Progress* progress) {
     out.station.confidence = facts.options.confidence;
     out.station.scale_factor = facts.options.scale_factor;
     out.station.progress = progress;
+    out.station.solved = solved;
     return out;
 }
 
@@ -73,9 +79,10 @@ std::vector<RecordLeftOut> unplaceable(const LayRequest& request) {
     return out;
 }
 
-Result<Done> lay_all(const RecordFacts& facts, Progress* progress, RecordAnswer& out) {
+Result<Done> lay_all(const RecordFacts& facts, Progress* progress, const Solved& solved,
+                     RecordAnswer& out) {
     if (facts.refused) return Done{};
-    LayRequest request = lay_request(facts, progress);
+    LayRequest request = lay_request(facts, progress, solved);
     auto lay = internal::lay_with_days(request, &out.days);
     if (!lay && lay.refusal().code == ErrorCode::stopped) return lay.refusal();
     if (!lay) {
@@ -101,8 +108,9 @@ Result<Done> lay_all(const RecordFacts& facts, Progress* progress, RecordAnswer&
     return Done{};
 }
 
-Result<VetAnswer> vet_control(const RecordFacts& facts) {
+Result<VetAnswer> vet_control(const RecordFacts& facts, const Solved& solved) {
     VetRequest request;
+    request.solved = solved;
     request.facts = facts.facts;
     request.unit = facts.facts.unit;
     request.show = facts.options.show;
@@ -121,9 +129,9 @@ Result<VetAnswer> vet_control(const RecordFacts& facts) {
     return run_vet(request);
 }
 
-Result<ProveAnswer> prove_whole(const RecordFacts& facts) {
+Result<ProveAnswer> prove_whole(const RecordFacts& facts, const Solved& solved) {
     ProveRequest request;
-    request.station = lay_request(facts, nullptr).station;
+    request.station = lay_request(facts, nullptr, solved).station;
     return run_prove(request);
 }
 
@@ -303,14 +311,15 @@ Result<RecordAnswer> run_record(RecordFacts facts, Progress* progress) {
         std::optional<Result<VetAnswer>> control;
         std::optional<Result<ProveAnswer>> whole;
     };
+    const auto solved = std::make_shared<SolvedJobs>();
     auto beside = threads::begin([&] {
         Together together;
         if (out.facts.refused) return together;
-        together.control = vet_control(out.facts);
-        together.whole = prove_whole(out.facts);
+        together.control = vet_control(out.facts, solved);
+        together.whole = prove_whole(out.facts, solved);
         return together;
     });
-    const auto laid = lay_all(out.facts, progress, out);
+    const auto laid = lay_all(out.facts, progress, solved, out);
     Together together = beside.get();
     if (!laid) return laid.refusal();
     if (together.control && *together.control)

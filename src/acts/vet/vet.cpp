@@ -335,13 +335,14 @@ Result<std::string> marks_geojson(const VetAnswer& answer, const exchange::SiteF
     return exchange::write_geojson(points);
 }
 
-/// Where there are sights, a mark has the word that the belief of the job gives it.
-void heed_belief(const VetRequest& request, const network::Evidence& evidence, VetAnswer& answer) {
-    if (evidence.setups.empty()) return;
+/// Where there are sights, a mark has the word that the belief of the job gives it. False: the work
+/// was stopped.
+bool heed_belief(const VetRequest& request, const network::Evidence& evidence, VetAnswer& answer) {
+    if (evidence.setups.empty()) return true;
     StationRequest asked;
     asked.facts = request.facts;
     if (!asked.facts) {
-        if (request.marks.empty() || !request.sights) return;
+        if (request.marks.empty() || !request.sights) return true;
         asked.marks = request.marks.front();
         asked.marks_map = request.marks_map;
         asked.sights = *request.sights;
@@ -353,12 +354,14 @@ void heed_belief(const VetRequest& request, const network::Evidence& evidence, V
     asked.unit = request.unit;
     asked.scale_factor = request.scale_factor;
     asked.confidence = request.confidence;
+    asked.progress = request.progress;
+    asked.solved = request.solved;
     const auto inputs = internal::read_inputs(asked);
-    if (!inputs) return;
+    if (!inputs) return true;
     const auto belief =
         internal::believe_alone(asked, *inputs, answer.style, &request.tapes, &request.levels);
     // What cannot be adjusted as a whole has the word of the lists.
-    if (!belief) return;
+    if (!belief) return belief.refusal().code != ErrorCode::stopped;
     answer.job_causes = belief->causes;
     for (vet::MarkVerdict& mark : answer.figures.marks) {
         const auto chance = belief->chance_of(
@@ -367,6 +370,7 @@ void heed_belief(const VetRequest& request, const network::Evidence& evidence, V
         mark.probability = chance->probability;
         mark.word = chance->word;
     }
+    return true;
 }
 
 }  // namespace
@@ -412,7 +416,7 @@ Result<VetAnswer> run_vet(const VetRequest& request) {
     if (answer.figures.stopped) return stopped();
     answer.notices.insert(answer.notices.end(), answer.figures.notices.begin(),
                           answer.figures.notices.end());
-    heed_belief(request, *evidence, answer);
+    if (!heed_belief(request, *evidence, answer)) return stopped();
     internal::put_into_words(answer);
     if (*site) {
         auto written = marks_geojson(answer, **site);

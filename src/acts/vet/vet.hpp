@@ -11,6 +11,7 @@
 // Defaults (said in the answer): tolerance in plan 1/4 in (6.35 mm), in height 1/2 in (12.7 mm);
 // instrument figures of measure/instrument.hpp; tapes 3 mm, levels 1.5 mm.
 
+#include <memory>
 #include <optional>
 #include <string>
 #include <vector>
@@ -33,6 +34,8 @@ namespace layproof::acts {
 
 class Fields;
 
+class SolvedJobs;
+
 struct VetRequest {
     std::vector<exchange::Document> marks;     ///< sheets, the one to lay from first
     std::vector<exchange::Document> drawings;  ///< columns of marks or of points
@@ -53,7 +56,8 @@ struct VetRequest {
     /// Lines of a building grid in the coordinates of the first drawing (else of the second list):
     /// the answer has them in the site's.
     std::optional<exchange::Document> grid, grid_map;
-    Progress* progress = nullptr;  ///< may be null
+    Progress* progress = nullptr;        ///< may be null
+    std::shared_ptr<SolvedJobs> solved;  ///< as of StationRequest; may be null
     /// Of a job file: sights and set-ups, one list for each sheet and drawing that was taken,
     /// tapes, levels and tolerances.
     std::optional<JobFacts> facts;
