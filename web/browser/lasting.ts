@@ -5,7 +5,7 @@ import { join } from 'node:path';
 import { example, run } from './program';
 
 /** Many times what a page needs to open and to press a button. */
-const kLeast_s = 10;
+const kLeast_s = 4;
 
 export interface Size {
     setups: number;
