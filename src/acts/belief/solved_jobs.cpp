@@ -8,19 +8,22 @@ namespace layproof::acts {
 
 Result<std::shared_ptr<const SolvedJob>> solve_job(const SolvedJobQuestion& question,
                                                    Progress* progress) {
-    const std::string all =
-        "Weighing all " + std::to_string(question.input.setups.size()) + " set-ups of the job";
-    if (!go_on(progress, 0.0, all)) return stopped();
+    const auto count = question.input.setups.size();
+    if (!go_on(progress, 0.0,
+               count == 1 ? "Weighing what is known"
+                          : "Weighing all " + std::to_string(count) + " set-ups of the job"))
+        return stopped();
+    const auto is_stopped = [&] { return progress != nullptr && progress->stop_requested(); };
     auto out = std::make_shared<SolvedJob>();
     out->readings = network::read_otherwise(question.input, question.causes, question.units);
     out->input = network::as_read(question.input, out->readings.best().readings);
-    if (!go_on(progress, 0.0, all)) return stopped();
+    if (is_stopped()) return stopped();
     auto network = network::adjust_network(out->input);
     if (!network) return network.refusal();
     out->network = std::move(*network);
-    if (!go_on(progress, 0.0, all)) return stopped();
+    if (is_stopped()) return stopped();
     out->diagnosis = network::diagnose_network(out->network, question.causes);
-    if (!go_on(progress, 0.0, all)) return stopped();
+    if (is_stopped()) return stopped();
     return std::shared_ptr<const SolvedJob>(std::move(out));
 }
 

@@ -36,7 +36,9 @@ Result<StationAnswer> run_station(const StationRequest& request) {
     std::optional<internal::JobBelief> belief;
     if (request.only_station || has_more_to_know(*inputs)) {
         auto found = internal::believe_alone(request, *inputs, answer.style);
-        if (!found && found.refusal().code == ErrorCode::cannot_read) return found.refusal();
+        const bool is_final = !found && (found.refusal().code == ErrorCode::cannot_read ||
+                                         found.refusal().code == ErrorCode::stopped);
+        if (is_final) return found.refusal();
         if (found && (found->network.setups.size() > 1 || has_more_to_know(*inputs)))
             belief = std::move(*found);
     }

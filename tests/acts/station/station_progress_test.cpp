@@ -36,29 +36,39 @@ TEST(station_progress, each_station_is_told) {
     StationRequest request = loose_mill_hall();
     request.progress = &progress;
     const std::string told = to_json(expect_value(run_station(request)));
-    EXPECT_THAT(progress.said, ElementsAre("Placing S1", "Placing S2"));
-    EXPECT_THAT(progress.fractions, ElementsAre(0.0, 0.5));
+    EXPECT_THAT(progress.said,
+                ElementsAre("Weighing all 2 set-ups of the job", "Placing S1", "Placing S2"));
+    EXPECT_THAT(progress.fractions, ElementsAre(0.0, 0.0, 0.5));
     request.progress = nullptr;
     EXPECT_EQ(to_json(expect_value(run_station(request))), told);
 }
 
-TEST(station_progress, all_three_acts_can_be_stopped) {
-    Watching first(1);
+void expect_stopped(const auto& answer) {
+    ASSERT_FALSE(answer);
+    EXPECT_EQ(answer.refusal().code, ErrorCode::stopped);
+}
+
+// While the whole job is weighed (looks 0 to 3), and between two stations.
+class WhenStopped : public ::testing::TestWithParam<int> {};
+INSTANTIATE_TEST_SUITE_P(station_progress, WhenStopped, ::testing::Range(0, 6));
+
+TEST_P(WhenStopped, all_three_acts_end) {
+    Watching first(GetParam());
     StationRequest station = loose_mill_hall();
     station.progress = &first;
-    EXPECT_EQ(run_station(station).refusal().code, ErrorCode::stopped);
-    Watching second(1);
+    expect_stopped(run_station(station));
+    Watching second(GetParam());
     LayRequest lay;
     lay.station = station;
     lay.station.progress = &second;
-    EXPECT_EQ(run_lay(lay).refusal().code, ErrorCode::stopped);
-    Watching third(1);
+    expect_stopped(run_lay(lay));
+    Watching third(GetParam());
     WatchRequest watch;
     watch.station = station;
     watch.station.sights = mill_hall("day-sights.csv");
     watch.station.setups = mill_hall("day-setups.csv");
     watch.station.progress = &third;
-    EXPECT_EQ(run_watch(watch).refusal().code, ErrorCode::stopped);
+    expect_stopped(run_watch(watch));
 }
 
 }  // namespace
