@@ -8,12 +8,10 @@
 
 #include "acts/belief/belief_words.hpp"
 #include "acts/belief/laid_cause_words.hpp"
-#include "acts/belief/solved_jobs.hpp"
 #include "acts/shared/reading_words.hpp"
 #include "acts/shared/words.hpp"
 #include "base/index.hpp"
 #include "exchange/tables/control_readers.hpp"
-#include "network/readings.hpp"
 #include "prove/moves.hpp"
 #include "prove/places.hpp"
 #include "threads/threads.hpp"
@@ -483,9 +481,8 @@ namespace {
 
 /// Lists and booked names read as they most probably are meant: all is computed from these.
 void tell_readings(const BeliefQuestion& question, const StationInputs& inputs,
-                   const network::NetworkInput& written, const network::Readings& readings,
-                   JobBelief& belief) {
-    const network::ReadingAlternative& best = readings.best();
+                   const network::NetworkInput& written, JobBelief& belief) {
+    const network::ReadingAlternative& best = belief.solved->readings.best();
     belief.reading_probability = best.probability;
     ReadingFiles files;
     if (!question.request.marks.name.empty()) files.marks = question.request.marks.name;
@@ -533,8 +530,9 @@ Result<JobBelief> believe(const BeliefQuestion& question) {
         whole = std::move(*read);
         inputs = &*whole;
     }
-    JobBelief out;
-    auto input = network_input(question, *inputs, out.aside, out.levelled);
+    AsideReasons aside;
+    Levelled levelled;
+    auto input = network_input(question, *inputs, aside, levelled);
     if (!input) return input.refusal();
     const SolvedJobQuestion asked{
         std::move(*input),
@@ -549,10 +547,10 @@ Result<JobBelief> believe(const BeliefQuestion& question) {
             refusal.place.file = request.sights.name;
         return refusal;
     }
-    out.input = (*solved)->input;
-    out.network = (*solved)->network;
-    out.diagnosis = (*solved)->diagnosis;
-    tell_readings(question, *inputs, asked.input, (*solved)->readings, out);
+    JobBelief out(*solved);
+    out.aside = std::move(aside);
+    out.levelled = std::move(levelled);
+    tell_readings(question, *inputs, asked.input, out);
     Believing(question, out).run();
     return out;
 }

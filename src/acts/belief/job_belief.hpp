@@ -15,6 +15,7 @@
 #include <utility>
 #include <vector>
 
+#include "acts/belief/solved_jobs.hpp"
 #include "acts/points/places.hpp"
 #include "acts/setup/setup_inputs.hpp"
 #include "acts/setup/setup_work.hpp"
@@ -25,8 +26,6 @@
 #include "exchange/text/document.hpp"
 #include "lay/building_grid.hpp"
 #include "lay/report.hpp"
-#include "network/site_network.hpp"
-#include "network/site_network_causes.hpp"
 #include "prove/places.hpp"
 #include "watch/ground.hpp"
 
@@ -80,9 +79,17 @@ struct BelievedSetup {
 using AsideReasons = std::map<std::pair<int, int>, std::string>;
 
 struct JobBelief {
-    network::NetworkInput input;
-    network::SiteNetwork network;
-    network::NetworkDiagnosis diagnosis;
+    /// Shared with other acts: the next three are its parts.
+    explicit JobBelief(std::shared_ptr<const SolvedJob> of)
+        : solved(std::move(of)),
+          input(solved->input),
+          network(solved->network),
+          diagnosis(solved->diagnosis) {}
+
+    std::shared_ptr<const SolvedJob> solved;
+    const network::NetworkInput& input;
+    const network::SiteNetwork& network;
+    const network::NetworkDiagnosis& diagnosis;
     AsideReasons aside;
     Levelled levelled;
     std::vector<BelievedPoint> laid;    ///< in the order of the points file

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <chrono>
+#include <string>
 #include <utility>
 
 namespace layproof::acts {
@@ -27,7 +28,7 @@ Result<std::shared_ptr<const SolvedJob>> solve_job(const SolvedJobQuestion& ques
     return std::shared_ptr<const SolvedJob>(std::move(out));
 }
 
-Result<std::shared_ptr<const SolvedJob>> SolvedJobs::get(SolvedJobQuestion question,
+Result<std::shared_ptr<const SolvedJob>> SolvedJobs::get(const SolvedJobQuestion& question,
                                                          Progress* progress) {
     // How soon one who waits for another's work heeds the wish to stop.
     constexpr std::chrono::milliseconds kLook{50};
@@ -46,7 +47,7 @@ Result<std::shared_ptr<const SolvedJob>> SolvedJobs::get(SolvedJobQuestion quest
             if (progress != nullptr && progress->stop_requested()) return stopped();
             changed_.wait_for(lock, kLook);
         }
-        entries_.push_back({std::move(question), nullptr});
+        entries_.push_back({question, nullptr});
         own = std::prev(entries_.end());
     }
     const auto give_up = [&] {

@@ -6,7 +6,6 @@
 #include <list>
 #include <memory>
 #include <mutex>
-#include <string>
 
 #include "acts/shared/progress.hpp"
 #include "base/result.hpp"
@@ -45,7 +44,8 @@ public:
     /// The job as it is and as it was a sight before, each on two kinds of ground.
     static constexpr std::size_t kMostKept = 4;
 
-    Result<std::shared_ptr<const SolvedJob>> get(SolvedJobQuestion question, Progress* progress);
+    Result<std::shared_ptr<const SolvedJob>> get(const SolvedJobQuestion& question,
+                                                 Progress* progress);
 
 private:
     struct Entry {

@@ -40,7 +40,7 @@ Result<StationAnswer> run_station(const StationRequest& request) {
                                          found.refusal().code == ErrorCode::stopped);
         if (is_final) return found.refusal();
         if (found && (found->network.setups.size() > 1 || has_more_to_know(*inputs)))
-            belief = std::move(*found);
+            belief.emplace(std::move(*found));
     }
     for (const internal::OneSetup& one : inputs->setups) {
         auto work = internal::work_of(
