@@ -68,7 +68,7 @@ private:
             if (block >= 0) is_leaf_[at(block)] = 1;
         const infer::SearchOptions search = search_options();
         weigh_alone(search);
-        pick(alone_, evidence_);
+        pick();
         std::vector<Candidate> picked;
         int columns = 0;
         for (const int h : columns_->picked) {
@@ -95,7 +95,7 @@ private:
         gram = (0.5 * (gram + gram.transpose())).eval();
         const infer::SearchResult found = infer::search_sets(gram, misfit, picked, search);
         out_.more_at_once = found.more_at_once;
-        report(found.sets, gram, misfit, picked, alone_);
+        report(found.sets, gram, misfit, picked);
     }
 
     /// Each suspect for itself. Those whose rows end together differ by their first rows: summed
@@ -152,8 +152,8 @@ private:
         return gram;
     }
 
-    void pick(const std::vector<double>& alone, const std::vector<double>& evidence) {
-        const std::size_t n = alone.size();
+    void pick() {
+        const std::size_t n = alone_.size();
         const auto most = static_cast<std::size_t>(std::max(options_.most_in_sets, 1));
         std::vector<int> order(n);
         std::iota(order.begin(), order.end(), 0);
@@ -167,14 +167,14 @@ private:
                 for (std::size_t i = 0; i < n && count > 0; ++i)
                     if (chosen.insert(order[i]).second) --count;
             };
-            take(alone, most - most / 3);
-            take(evidence, most / 3);
+            take(alone_, most - most / 3);
+            take(evidence_, most / 3);
         }
         columns_->picked.assign(chosen.begin(), chosen.end());
     }
 
     void report(const std::vector<ChangeSet>& sets, const MatrixXd& gram, const VectorXd& misfit,
-                const std::vector<Candidate>& picked, const std::vector<double>& alone) {
+                const std::vector<Candidate>& picked) {
         out_.probability.assign(out_.suspects.size(), 0.0);
         // Those weighed alone join the sum against nothing wrong.
         double log_nothing = 0.0;
@@ -182,12 +182,12 @@ private:
             if (set.members.empty()) log_nothing = std::log(std::max(set.probability, 1e-300));
         const std::set<int> in_sets(columns_->picked.begin(), columns_->picked.end());
         double rest = 0.0;
-        for (std::size_t h = 0; h < alone.size(); ++h)
-            if (!in_sets.contains(static_cast<int>(h))) rest += std::exp(alone[h] + log_nothing);
+        for (std::size_t h = 0; h < alone_.size(); ++h)
+            if (!in_sets.contains(static_cast<int>(h))) rest += std::exp(alone_[h] + log_nothing);
         const double total = 1.0 + rest;
-        for (std::size_t h = 0; h < alone.size(); ++h)
+        for (std::size_t h = 0; h < alone_.size(); ++h)
             if (!in_sets.contains(static_cast<int>(h)))
-                out_.probability[h] = std::exp(alone[h] + log_nothing) / total;
+                out_.probability[h] = std::exp(alone_[h] + log_nothing) / total;
         for (const ChangeSet& set : sets) {
             NetworkExplanation one;
             one.probability = set.probability / total;

@@ -8,6 +8,7 @@
 #include <unordered_map>
 #include <vector>
 
+#include "base/index.hpp"
 #include "network/site_network_causes.hpp"
 #include "network/site_network_internal.hpp"
 
@@ -100,19 +101,17 @@ struct NetworkColumns {
     std::vector<NetworkExplanation> explanations;
 
     std::span<const SuspectRows> rows_of(int suspect) const {
-        const RowRun& run = runs[static_cast<std::size_t>(suspect)];
-        const RowList& list = lists[static_cast<std::size_t>(run.list)];
-        return std::span(list.rows).subspan(static_cast<std::size_t>(run.first),
-                                            static_cast<std::size_t>(run.last - run.first));
+        const RowRun& run = runs[at(suspect)];
+        return std::span(lists[at(run.list)].rows).subspan(at(run.first), at(run.last - run.first));
     }
     /// What a suspect does to one block; null: nothing.
     const RowsOf* rows_at(int suspect, int block) const {
-        const RowRun& run = runs[static_cast<std::size_t>(suspect)];
-        const RowList& list = lists[static_cast<std::size_t>(run.list)];
+        const RowRun& run = runs[at(suspect)];
+        const RowList& list = lists[at(run.list)];
         const auto found = list.of_block.find(block);
         if (found == list.of_block.end() || found->second < run.first || found->second >= run.last)
             return nullptr;
-        return &list.rows[static_cast<std::size_t>(found->second)].rows;
+        return &list.rows[at(found->second)].rows;
     }
 };
 
