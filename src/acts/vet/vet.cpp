@@ -335,14 +335,17 @@ Result<std::string> marks_geojson(const VetAnswer& answer, const exchange::SiteF
     return exchange::write_geojson(points);
 }
 
-/// Where there are sights, a mark has the word that the belief of the job gives it. False: the work
-/// was stopped.
-bool heed_belief(const VetRequest& request, const network::Evidence& evidence, VetAnswer& answer) {
-    if (evidence.setups.empty()) return true;
+/// What is known of the job from its sights. Nothing where there are none, or where it cannot be
+/// adjusted as a whole: then a mark has the word of the lists. Refuses with `stopped` alone.
+Result<std::optional<internal::JobBelief>> belief_of(const VetRequest& request,
+                                                     const network::Evidence& evidence,
+                                                     const measure::LengthStyle& style) {
+    std::optional<internal::JobBelief> none;
+    if (evidence.setups.empty()) return none;
     StationRequest asked;
     asked.facts = request.facts;
     if (!asked.facts) {
-        if (request.marks.empty() || !request.sights) return true;
+        if (request.marks.empty() || !request.sights) return none;
         asked.marks = request.marks.front();
         asked.marks_map = request.marks_map;
         asked.sights = *request.sights;
@@ -357,20 +360,23 @@ bool heed_belief(const VetRequest& request, const network::Evidence& evidence, V
     asked.progress = request.progress;
     asked.solved = request.solved;
     const auto inputs = internal::read_inputs(asked);
-    if (!inputs) return true;
-    const auto belief =
-        internal::believe_alone(asked, *inputs, answer.style, &request.tapes, &request.levels);
-    // What cannot be adjusted as a whole has the word of the lists.
-    if (!belief) return belief.refusal().code != ErrorCode::stopped;
-    answer.job_causes = belief->causes;
+    if (!inputs) return none;
+    auto belief = internal::believe_alone(asked, *inputs, style, &request.tapes, &request.levels);
+    if (belief) return std::optional<internal::JobBelief>(std::move(*belief));
+    if (belief.refusal().code == ErrorCode::stopped) return belief.refusal();
+    return none;
+}
+
+/// A mark that was sighted has the word that the belief of the job gives it.
+void heed_belief(const internal::JobBelief& belief, VetAnswer& answer) {
+    answer.job_causes = belief.causes;
     for (vet::MarkVerdict& mark : answer.figures.marks) {
-        const auto chance = belief->chance_of(
-            mark.name, {answer.tolerance_plan_m, answer.tolerance_height_m}, request.confidence);
+        const auto chance = belief.chance_of(
+            mark.name, {answer.tolerance_plan_m, answer.tolerance_height_m}, answer.confidence);
         if (!chance) continue;
         mark.probability = chance->probability;
         mark.word = chance->word;
     }
-    return true;
 }
 
 }  // namespace
@@ -401,6 +407,8 @@ Result<VetAnswer> run_vet(const VetRequest& request) {
     if (evidence->tapes.empty() && evidence->levels.empty() && evidence->setups.empty())
         answer.notices.emplace_back(
             "Nothing was measured: the lists can only be held against each other.");
+    const auto belief = belief_of(request, *evidence, answer.style);
+    if (!belief) return belief.refusal();
     vet::VetOptions options;
     options.tolerance_plan_m = answer.tolerance_plan_m;
     options.tolerance_height_m = answer.tolerance_height_m;
@@ -416,7 +424,7 @@ Result<VetAnswer> run_vet(const VetRequest& request) {
     if (answer.figures.stopped) return stopped();
     answer.notices.insert(answer.notices.end(), answer.figures.notices.begin(),
                           answer.figures.notices.end());
-    if (!heed_belief(request, *evidence, answer)) return stopped();
+    if (*belief) heed_belief(**belief, answer);
     internal::put_into_words(answer);
     if (*site) {
         auto written = marks_geojson(answer, **site);

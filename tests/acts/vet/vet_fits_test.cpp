@@ -297,5 +297,26 @@ TEST(vet_progress, it_is_told_and_can_be_stopped_and_gives_the_same_answer) {
     }
 }
 
+// With sights the whole job is weighed first, then the marks.
+TEST(vet_progress, goes_forward_and_can_be_stopped_where_there_are_sights) {
+    VetRequest request;
+    request.marks.push_back(testing::mill_hall("marks.csv"));
+    request.sights = testing::mill_hall("day-sights.csv");
+    request.setups = testing::mill_hall("day-setups.csv");
+    request.unit = measure::LengthUnit::foot;
+    StopAt never(-1);
+    request.progress = &never;
+    expect_value(run_vet(request));
+    ASSERT_GT(never.fractions.size(), 2U);
+    EXPECT_TRUE(std::is_sorted(never.fractions.begin(), never.fractions.end()));
+    for (int looks = 0; looks < 6; ++looks) {
+        StopAt stop(looks);
+        request.progress = &stop;
+        const auto answer = run_vet(request);
+        ASSERT_FALSE(answer) << looks;
+        EXPECT_EQ(answer.refusal().code, ErrorCode::stopped) << looks;
+    }
+}
+
 }  // namespace
 }  // namespace layproof::acts
